@@ -1,0 +1,131 @@
+"""The document `examination.json`: versioned, strict, plain Python numbers only."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from loopback.plan.runs import RunLabel
+from loopback.rig.protocol import RecordingKind
+from loopback.signal.take import Signal
+
+FORMAT_VERSION = 1
+
+
+class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Base of everything on disk: frozen, and unknown fields are refused."""
+
+
+class Pedal(_Record, frozen=True):
+    """What was examined; `private_note` never leaves the folder unless asked for."""
+
+    name: str
+    maker: str = ""
+    model: str = ""
+    serial: str = ""
+    revision: str = ""
+    mode: str = ""
+    jacks: str = ""
+    supply: str = ""
+    claim: str = ""
+    note: str = ""
+    private_note: str = ""
+
+
+class Setup(_Record, frozen=True):
+    """Interface, leads and resistor as connected.
+
+    Attributes
+    ----------
+    rig : {"device", "files", "simulator"}
+        Where the recordings come from.
+    name : str
+        Name of the interface.
+    resistor_ohm, resistor_tolerance : float or None
+        Of the resistor lead; a run's own label, where it says so, counts more.
+    full_scale_dbu : float or None
+        Level of a full-scale sine at the input; None: everything stays relative.
+    """
+
+    rig: Literal["device", "files", "simulator"]
+    name: str = ""
+    resistor_ohm: float | None = None
+    resistor_tolerance: float | None = None
+    full_scale_dbu: float | None = None
+    note: str = ""
+
+
+class Recording(_Record, frozen=True):
+    """One file in the folder.
+
+    Attributes
+    ----------
+    file : str
+        Path inside the folder, with forward slashes.
+    sha256 : str
+        Of the file's bytes, lower-case hexadecimal.
+    rate_hz, channels, frames : int
+        As the file's header says.
+    kind : {"sweep", "silence"}
+        What was played.
+    made : str
+        ISO 8601 with offset.
+    path_channel : int or None
+        Channel from 0 of the pedal path; None: find it from the data.
+    check_channel : int or None
+        Channel of the check cable; None: there is none.
+    expected_start : int or None
+        See `loopback.rig.protocol.Recorded`; None: search the whole file.
+    flags : tuple of str
+        What the rig noticed.
+    origin : str
+        File name it was imported under; empty when the rig recorded it.
+    """
+
+    file: str
+    sha256: str
+    rate_hz: int
+    channels: int
+    frames: int
+    kind: RecordingKind
+    made: str
+    path_channel: int | None = None
+    check_channel: int | None = None
+    expected_start: int | None = None
+    flags: tuple[str, ...] = ()
+    origin: str = ""
+
+
+class Run(_Record, frozen=True):
+    """One hook-up with its recordings.
+
+    Attributes
+    ----------
+    id : str
+        ``"01"``, ``"02"`` ... in the order in which they were made.
+    repeats : str
+        Id of the run that this one takes the place of; the earlier one is kept. Empty: none.
+    """
+
+    id: str
+    label: RunLabel
+    recordings: tuple[Recording, ...] = ()
+    repeats: str = ""
+
+
+class Examination(_Record, frozen=True, tag_field="format", tag="loopback-examination"):
+    """The whole document."""
+
+    version: Literal[1]
+    created: str
+    pedal: Pedal
+    setup: Setup
+    signal: Signal
+    runs: tuple[Run, ...] = ()
+    conditions: str = ""
+
+    def counting_runs(self) -> tuple[Run, ...]:
+        """Return the runs that nobody repeated: the ones the analysis uses."""
+        repeated = {run.repeats for run in self.runs if run.repeats}
+        return tuple(run for run in self.runs if run.id not in repeated)

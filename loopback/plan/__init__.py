@@ -1,0 +1,1 @@
+"""What was connected: run labels, and the plans as data."""

@@ -1,0 +1,1 @@
+"""Gates: level, clock, processing, wiring, presence; each finding is one record."""

@@ -1,0 +1,1 @@
+"""The only door to the outside: a run goes in, recordings come out."""
