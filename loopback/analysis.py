@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from loopback.arrays import F64
 from loopback.examination.records import Examination, Run
 from loopback.noise.figures import NoiseFigures
 from loopback.quality.finding import Finding
@@ -37,6 +38,9 @@ class RunFacts:
         Seconds against the reference; None when opening the stream hides it.
     noise, noise_over_reference : NoiseFigures or None, Estimate or None
         Of the silence; the difference in dB, None without both.
+    noise_f_hz, noise_psd : ndarray of float64 or None
+        Density of the silence, full scale squared per hertz; None where nothing was quiet enough
+        or long enough to tell.
     """
 
     run: Run
@@ -49,6 +53,8 @@ class RunFacts:
     delay: Estimate | None
     noise: NoiseFigures | None
     noise_over_reference: Estimate | None
+    noise_f_hz: F64 | None = None
+    noise_psd: F64 | None = None
 
 
 @dataclass(frozen=True, slots=True)
