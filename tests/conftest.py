@@ -19,26 +19,26 @@ settings.load_profile("loopback")
 # Kept between runs: matplotlib takes seconds to list the fonts of a machine.
 _FONT_LIST = Path(__file__).parent.parent / ".pytest_cache" / "matplotlib"
 
-_UNSET = [
-    "NO_COLOR",
-    "FORCE_COLOR",
+_UNSET = (
+    "ALSA_CONFIG_PATH",
     "CLICOLOR",
     "CLICOLOR_FORCE",
     "COLORTERM",
     "COLUMNS",
-    "LINES",
-    "PYTHONIOENCODING",
-    "PYTHONUTF8",
+    "FORCE_COLOR",
+    "JACK_DEFAULT_SERVER",
     "LANG",
     "LANGUAGE",
     "LC_CTYPE",
     "LC_NUMERIC",
-    "XDG_CONFIG_HOME",
+    "LINES",
+    "NO_COLOR",
+    "PYTHONIOENCODING",
+    "PYTHONUTF8",
     "XDG_CACHE_HOME",
+    "XDG_CONFIG_HOME",
     "XDG_DATA_HOME",
-    "JACK_DEFAULT_SERVER",
-    "ALSA_CONFIG_PATH",
-]
+)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
