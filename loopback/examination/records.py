@@ -18,7 +18,21 @@ class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Pedal(_Record, frozen=True):
-    """What was examined; `private_note` never leaves the folder unless asked for."""
+    """What was examined, in the user's words; an empty field was not filled in.
+
+    Attributes
+    ----------
+    name : str
+        What it is called in results.
+    maker, model, serial, revision : str
+        As printed on it.
+    mode, jacks, supply : str
+        How it was set, which pair of jacks was used, and what fed it.
+    claim : str
+        What its maker or owner says about its bypass; compared, never used as evidence.
+    note, private_note : str
+        Free text; the private one never leaves the folder unless asked for.
+    """
 
     name: str
     maker: str = ""
@@ -46,6 +60,8 @@ class Setup(_Record, frozen=True):
         Of the resistor lead; a run's own label, where it says so, counts more.
     full_scale_dbu : float or None
         Level of a full-scale sine at the input; None: everything stays relative.
+    note : str
+        Free text.
     """
 
     rig: Literal["device", "files", "simulator"]
@@ -104,6 +120,10 @@ class Run(_Record, frozen=True):
     ----------
     id : str
         ``"01"``, ``"02"`` ... in the order in which they were made.
+    label : RunLabel
+        What was connected.
+    recordings : tuple of Recording
+        In the order in which they were made.
     repeats : str
         Id of the run that this one takes the place of; the earlier one is kept. Empty: none.
     """
@@ -115,7 +135,21 @@ class Run(_Record, frozen=True):
 
 
 class Examination(_Record, frozen=True, tag_field="format", tag="loopback-examination"):
-    """The whole document."""
+    """The whole document.
+
+    Attributes
+    ----------
+    version : {1}
+        Of the format.
+    created : str
+        ISO 8601 with offset.
+    pedal, setup, signal : Pedal, Setup, Signal
+        What was examined, with what, and what was played.
+    runs : tuple of Run
+        In the order in which they were made.
+    conditions : str
+        Temperature, mains, place: free text.
+    """
 
     version: Literal[1]
     created: str

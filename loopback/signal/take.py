@@ -81,7 +81,15 @@ class Signal(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """A stretch of a take, in samples from its start."""
+    """A stretch of a take.
+
+    Parameters
+    ----------
+    name : str
+        Which one, see `SegmentName`.
+    start, length : int
+        Samples; `start` counts from the start of the take.
+    """
 
     name: SegmentName
     start: int
@@ -95,7 +103,17 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """One check tone: a sine starting at phase zero at `start`, with raised-cosine ends."""
+    """One check tone: a sine starting at phase zero, with raised-cosine ends.
+
+    Parameters
+    ----------
+    block : {"tones_before", "tones_between", "tones_after"}
+        The segment it lies in.
+    f_hz, level_dbfs : float
+        Frequency and peak level.
+    start, length, fade : int
+        Samples; `start` counts from the start of the take, `fade` is the length of each end.
+    """
 
     block: Literal["tones_before", "tones_between", "tones_after"]
     f_hz: float
@@ -107,7 +125,17 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where everything lies in one take, in samples."""
+    """Where everything lies in one take.
+
+    Parameters
+    ----------
+    segments : tuple of Segment
+        Without a gap, in order.
+    tones : tuple of Tone
+        In order.
+    length : int
+        Samples of the whole take.
+    """
 
     segments: tuple[Segment, ...]
     tones: tuple[Tone, ...]
