@@ -89,4 +89,4 @@ def welch_density(x: F64, rate_hz: float, segment_s: float = SEGMENT_S) -> tuple
     psd[0] /= 2
     if length % 2 == 0:
         psd[-1] /= 2
-    return np.arange(length // 2 + 1) * (rate_hz / length), psd
+    return np.arange(length // 2 + 1, dtype=np.float64) * (rate_hz / length), psd

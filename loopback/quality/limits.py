@@ -1,0 +1,135 @@
+"""Every limit the gates use, as data, with where it comes from.
+
+A limit reads: below `good` nothing is said, below `look` the recording is used with wider doubt,
+from there on it is kept but not used.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from loopback.quality.finding import Grade
+
+_JUDGEMENT = "judgement, to be tuned on real rigs"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """Two bounds of one number.
+
+    Parameters
+    ----------
+    good, look : float
+        Below `good`: good; below `look`: look; else refuse. ``inf``: that grade has no upper end.
+    unit : str
+        Of both.
+    source : str
+        Where the figures come from.
+    """
+
+    good: float
+    look: float
+    unit: str
+    source: str = _JUDGEMENT
+
+    def grade(self, value: float) -> Grade:
+        """Grade the size of a number; not-a-number is refused.
+
+        Parameters
+        ----------
+        value : float
+            In `unit`; its sign does not count.
+
+        Returns
+        -------
+        {"good", "look", "refuse"}
+            See the class.
+        """
+        size = abs(value)
+        if size < self.good:
+            return "good"
+        return "look" if size < self.look else "refuse"
+
+
+# Level and format.
+FULL_SCALE_RUN = 3
+"""Consecutive samples at full scale that make a clip; one or two can be a true peak."""
+FULL_SCALE = 1 - 1.5 / 32768
+"""Taken as full scale: within one and a half steps of 16 bits, whatever the file's own format."""
+OVER_FULL_SCALE = Limit(1.0 + 1e-6, 8.0, "full scale")
+"""Floating-point files may pass full scale unharmed; eight times is no sound any more."""
+SILENT_DBFS = -80.0
+"""A whole recording whose peak stays below: nothing arrives. Judgement."""
+DC_OFFSET = Limit(0.003, 0.2, "full scale")
+FLAT_TOP_SHARE = Limit(0.18, 0.25, "")
+"""Share of a tone's samples within 2 % of its peak: 0.1275 for a sine (2/π acos 0.98), more when
+its tops are cut."""
+ZERO_RUN_S = 0.01
+"""Exact zeros for so long in a silence: no analogue input does that."""
+ZERO_BLOCK = 12
+"""Exact zeros in a row in mid signal; a damaged block is 16 samples or more."""
+
+# Clock.
+STRETCH = Limit(1e-6, 200e-6, "")
+"""Two crystals differ by up to 2 × 50 ppm (common practice); one clock shows none."""
+DELAY_STEP_SAMPLES = Limit(0.1, 0.5, "samples")
+
+# Processing.
+TONE_PAIR_DB = Limit(0.01, 0.05, "dB")
+TONE_DRIFT_DB = Limit(0.003, 0.02, "dB")
+RIPPLE_DB = Limit(0.03, 0.3, "dB")
+BAND_EDGE_DROP_DB = 30.0
+"""Fall within a sixth of an octave that no passive part makes: a digital filter."""
+
+# Disturbance.
+UP_DOWN_DB = Limit(0.005, 0.05, "dB")
+BLOCK_RESIDUAL = Limit(8.0, 30.0, "× usual")
+
+# Noise.
+SNR_DB = (60.0, 40.0)
+"""Sweep over silence, 100 Hz to 10 kHz, after deconvolution: good above the first, refused below
+the second."""
+MAINS_DB = Limit(20.0, 40.0, "dB")
+"""Mains series over the other noise, 20 Hz to 20 kHz."""
+MAINS_BELOW_SWEEP_DB = 50.0
+"""Mains is only refused when it also comes this near to the sweep."""
+
+# Between takes and runs.
+REPEAT_DB = Limit(0.005, 0.3, "dB")
+REFERENCE_DRIFT_DB = Limit(0.02, 0.1, "dB")
+SETUP_CAPACITANCE_F = Limit(1.5e-12, 5e-12, "F")
+LINE_LOAD_OHM = (100e3, 50e3)
+"""Input resistance: an instrument input above the first, refused as one below the second."""
+SAME_FEED_DB = 0.05
+"""Plain and resistor runs nearer than this over the band: the same lead was used for both."""
+RESISTOR_TREBLE_DB = 0.5
+"""Fall from 1 to 15 kHz that a resistor feed makes at least, with any lead on it."""
+PASSIVE_LIFT_DB = 0.05
+"""A passive pedal cannot lift the level above the reference; beyond this something is amiss."""
+BUFFER_LIFT_DB = 6.0
+"""A buffer takes the whole return lead off the source and lifts the treble by about 12 dB."""
+EFFECT_HARMONICS_DB = 10.0
+"""Harmonics so far over the reference's own: a powered stage is in the path."""
+EFFECT_LEVEL_DB = 3.0
+"""Level in plain feed so far from the reference: not a bypass, unless it is a dead one."""
+EXACT_INPUT_STEPS = 2.0
+"""Largest difference, in steps of 24 bits, between what was played and what came back."""
+
+
+def snr_grade(snr_db: float) -> Grade:
+    """Grade a signal-to-noise ratio.
+
+    Parameters
+    ----------
+    snr_db : float
+        Decibel.
+
+    Returns
+    -------
+    {"good", "look", "refuse"}
+        By `SNR_DB`.
+    """
+    if math.isnan(snr_db) or snr_db < SNR_DB[1]:
+        return "refuse"
+    return "good" if snr_db >= SNR_DB[0] else "look"
