@@ -10,7 +10,7 @@ from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import RecordingKind
 from loopback.signal.take import Signal
 
-FORMAT_VERSION = 1
+FORMAT_VERSION: Literal[1] = 1
 
 
 class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -1,0 +1,332 @@
+"""Audio files: the only module that knows the sound file library.
+
+Samples are read as double precision, a fraction of full scale, never clipped and never repaired:
+what is not a number stays so, and `loopback.examination.evidence` counts it. Written files are
+24-bit PCM, made here byte by byte, so that the same samples always give the same file.
+"""
+
+from __future__ import annotations
+
+import os
+import struct
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.errors import ArgumentError, FolderError, MissingPartError, RecordingError
+from loopback.examination.chunks import declared_data_bytes
+
+try:
+    import soundfile
+except (ImportError, OSError) as error:
+    raise MissingPartError(
+        f"The sound file library cannot be loaded: {error}.",
+        "Without it no recording can be read.",
+        "Install it: pip install soundfile",
+    ) from error
+
+FULL_SCALE_24 = 1 << 23
+_SUFFIXES = {
+    "WAV": ".wav",
+    "WAVEX": ".wav",
+    "RF64": ".wav",
+    "W64": ".w64",
+    "AIFF": ".aiff",
+    "CAF": ".caf",
+    "FLAC": ".flac",
+}
+_SAMPLE_BYTES = {
+    "PCM_S8": 1,
+    "PCM_U8": 1,
+    "PCM_16": 2,
+    "PCM_24": 3,
+    "PCM_32": 4,
+    "FLOAT": 4,
+    "DOUBLE": 8,
+}
+_LOSSLESS = {*_SAMPLE_BYTES, "ALAC_16", "ALAC_20", "ALAC_24", "ALAC_32"}
+_BLOCK_FRAMES = 1 << 14
+_PLAUSIBLE_FRAMES_PER_BYTE = 64
+_WAV_LIMIT_BYTES = 0xFFFF_FFFF - 36
+_ACTION = "Record it again, or export it as a 24-bit WAV file."
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What a file says about itself.
+
+    Parameters
+    ----------
+    container, subtype : str
+        Such as ``"WAV"`` and ``"PCM_24"``, as the sound file library calls them.
+    rate_hz, channels : int
+        Sample rate and number of channels.
+    frames : int or None
+        Frames that can be read; None: only reading tells (a compressed stream of unstated length).
+    declared_frames : int or None
+        Frames that the header promises; more than `frames` when the file was cut short. None: it
+        does not say, as after a recorder lost its power.
+    """
+
+    container: str
+    subtype: str
+    rate_hz: int
+    channels: int
+    frames: int | None
+    declared_frames: int | None
+
+    @property
+    def is_float(self) -> bool:
+        """Whether samples may exceed full scale."""
+        return self.subtype in ("FLOAT", "DOUBLE")
+
+    @property
+    def suffix(self) -> str:
+        """File name ending that fits the container."""
+        return _SUFFIXES[self.container]
+
+
+def read_header(path: Path) -> Header:
+    """Read what a file says about itself, without its samples.
+
+    Parameters
+    ----------
+    path : Path
+        WAV, RF64, W64, AIFF, CAF or FLAC file of PCM or floating-point samples.
+
+    Returns
+    -------
+    Header
+        Container, sample format, rate, channels, frames.
+
+    Raises
+    ------
+    RecordingError
+        If the file cannot be opened, is no such file, or was stored with losses.
+    """
+    with _opened(path) as file:
+        return _header_of(file, path)
+
+
+def read_samples(path: Path) -> tuple[F64, int]:
+    """Read all samples of a file.
+
+    A file that was cut short gives what it holds; compare with `Header.declared_frames`.
+
+    Parameters
+    ----------
+    path : Path
+        See `read_header`.
+
+    Returns
+    -------
+    samples : ndarray of float64, shape (n, channels)
+        Fraction of full scale; floating-point files may exceed 1 and may hold nan and inf.
+    rate_hz : int
+        Sample rate as the header says.
+
+    Raises
+    ------
+    RecordingError
+        If `read_header` would raise it, or the file holds no samples at all.
+    """
+    try:
+        with _opened(path) as file:
+            header = _header_of(file, path)
+            samples = _read_at_once(file, path)
+        if samples is None:
+            with _opened(path) as file:
+                samples = _read_blockwise(file)
+    except MemoryError:
+        raise RecordingError(
+            f'"{path.name}" is too long to be read into memory.',
+            "A recording of two takes lasts under a minute.",
+            "Cut it to the part with the signal.",
+        ) from None
+    if samples.shape[0] == 0:
+        raise RecordingError(
+            f'"{path.name}" holds 0 samples.',
+            "The header is there, but nothing was recorded.",
+            "Record it again.",
+        )
+    return samples, header.rate_hz
+
+
+def wav24_chunks(samples: F64, rate_hz: int) -> Iterator[bytes]:
+    """Encode samples as the bytes of a 24-bit PCM WAV file (RIFF, little-endian), in pieces.
+
+    Rounded to the nearest of 2^23 steps per full scale, no dither: what came from a converter of
+    up to 24 bits is kept exactly. Beyond full scale it is held at full scale, as a converter does.
+
+    Parameters
+    ----------
+    samples : ndarray of float64, shape (n, channels) or (n,)
+        Fraction of full scale.
+    rate_hz : int
+        Sample rate.
+
+    Yields
+    ------
+    bytes
+        Header first, then the samples.
+
+    Raises
+    ------
+    ArgumentError
+        If a sample is not finite, the shape is not that of a recording, or the file would exceed
+        4 GB.
+    """
+    table = samples[:, np.newaxis] if samples.ndim == 1 else samples
+    if table.ndim != 2 or not 1 <= table.shape[1] <= 1024 or not 1 <= rate_hz <= 0xFFFF_FFFF:
+        raise ArgumentError(
+            f"Samples of shape {samples.shape} at {rate_hz} Hz cannot be written as a WAV file."
+        )
+    frames, channels = table.shape
+    size = frames * channels * 3
+    if size > _WAV_LIMIT_BYTES:
+        raise ArgumentError(f"{size} bytes of samples were given; a WAV file holds 4 GB.")
+    bad = frames * channels - int(np.count_nonzero(np.isfinite(table)))
+    if bad:
+        raise ArgumentError(
+            f"{bad} samples are not finite numbers.", "A 24-bit file cannot hold them."
+        )
+    pad = size % 2
+    yield struct.pack(
+        "<4sI4s4sIHHIIHH4sI",
+        *(b"RIFF", 36 + size + pad, b"WAVE"),
+        *(b"fmt ", 16, 1, channels, rate_hz, rate_hz * channels * 3 & 0xFFFF_FFFF),
+        *(channels * 3, 24, b"data", size),
+    )
+    for start in range(0, frames, _BLOCK_FRAMES):
+        block = np.rint(table[start : start + _BLOCK_FRAMES] * FULL_SCALE_24)
+        np.clip(block, -FULL_SCALE_24, FULL_SCALE_24 - 1, out=block)
+        words = np.ascontiguousarray(block, dtype="<i4").view(np.uint8).reshape(-1, 4)
+        yield words[:, :3].tobytes()
+    if pad:
+        yield b"\0"
+
+
+def write_wav24(path: Path, samples: F64, rate_hz: int) -> None:
+    """Write samples as a new 24-bit WAV file; an existing file is never overwritten.
+
+    For a recording inside an examination use `ExaminationFolder.append_recording`, which cannot
+    leave half a file behind.
+
+    Parameters
+    ----------
+    path : Path
+        File to make.
+    samples : ndarray of float64, shape (n, channels) or (n,)
+        Fraction of full scale; see `wav24_chunks`.
+    rate_hz : int
+        Sample rate.
+
+    Raises
+    ------
+    ArgumentError
+        See `wav24_chunks`.
+    FolderError
+        If the file exists or cannot be written.
+    """
+    chunks = wav24_chunks(samples, rate_hz)
+    head = next(chunks)  # what is wrong with the samples shows before a file exists
+    try:
+        with path.open("xb") as file:
+            file.write(head)
+            file.writelines(chunks)
+    except FileExistsError:
+        raise FolderError(
+            f'"{path}" exists already.', "It is not overwritten.", "Choose another name."
+        ) from None
+    except OSError as error:
+        raise FolderError(f'"{path}" cannot be written: {error.strerror or error}.') from error
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
+    """Open for reading; everything foreign that goes wrong becomes a RecordingError."""
+    name = path.name
+    try:
+        if not path.is_file():
+            what = "is a folder or no ordinary file" if path.exists() else "does not exist"
+            raise RecordingError(f'"{path}" {what}.', "", "Check the name.")
+        if path.stat().st_size == 0:
+            raise RecordingError(
+                f'"{name}" is empty (0 bytes).', "Nothing was written into it.", "Record it again."
+            )
+        with path.open("rb") as probe:
+            probe.read(1)  # permissions and broken media show here, with a reason
+        # bytes: any name the system allows, also one that is not valid text
+        target = str(path) if sys.platform == "win32" else os.fsencode(path)
+        with soundfile.SoundFile(target, "r") as file:
+            yield file
+    except soundfile.LibsndfileError as error:
+        raise RecordingError(
+            f'"{name}" is not a sound file that can be read ({error.error_string.rstrip(".")}).',
+            "It is another kind of file, or its beginning is damaged.",
+            _ACTION,
+        ) from error
+    except (TypeError, ValueError) as error:  # a name ending in .raw, a null character in it
+        raise RecordingError(
+            f'"{name}" cannot be opened as a sound file: {error}.', "", "Rename it to end in .wav."
+        ) from error
+    except OSError as error:
+        raise RecordingError(
+            f'"{name}" cannot be read: {error.strerror or error}.', "", "Check the file and disk."
+        ) from error
+
+
+def _header_of(file: Any, path: Path) -> Header:
+    container, subtype = str(file.format), str(file.subtype)
+    if container not in _SUFFIXES or subtype not in _LOSSLESS:
+        raise RecordingError(
+            f'"{path.name}" holds {subtype} samples in a {container} file.',
+            "Only what was stored without losses can be measured.",
+            "Set the recorder to 24-bit WAV and record it again.",
+        )
+    rate_hz, channels, frames = int(file.samplerate), int(file.channels), int(file.frames)
+    if rate_hz < 1 or channels < 1:
+        raise RecordingError(
+            f'"{path.name}" states {rate_hz} Hz and {channels} channels.',
+            "Its beginning is damaged.",
+            _ACTION,
+        )
+    size = path.stat().st_size
+    readable = frames if 0 <= frames <= size * _PLAUSIBLE_FRAMES_PER_BYTE else None
+    declared = readable
+    frame_bytes = channels * _SAMPLE_BYTES.get(subtype, 0)
+    if container in ("WAV", "WAVEX", "RF64", "AIFF") and frame_bytes:
+        data_bytes = declared_data_bytes(path)
+        declared = None if data_bytes is None else data_bytes // frame_bytes
+    return Header(container, subtype, rate_hz, channels, readable, declared)
+
+
+def _read_at_once(file: Any, path: Path) -> F64 | None:
+    """Return all samples, or None when the stream breaks off or its stated length is absurd."""
+    if not 0 <= file.frames <= path.stat().st_size * _PLAUSIBLE_FRAMES_PER_BYTE:
+        return None
+    try:
+        samples: F64 = file.read(dtype="float64", always_2d=True)
+    except soundfile.LibsndfileError:
+        return None
+    return samples
+
+
+def _read_blockwise(file: Any) -> F64:
+    """Return what can be read before the stream breaks off."""
+    blocks: list[F64] = [np.empty((0, file.channels))]
+    while True:
+        try:
+            block = file.read(_BLOCK_FRAMES, dtype="float64", always_2d=True)
+        except soundfile.LibsndfileError:
+            break
+        blocks.append(block)
+        if len(block) < _BLOCK_FRAMES:
+            break
+    return np.concatenate(blocks)
