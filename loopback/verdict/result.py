@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from loopback.identify.found import BufferInput as BufferInput
+from loopback.identify.found import Network as Network
+from loopback.identify.found import PlainBounds as PlainBounds
+from loopback.identify.found import Shunt as Shunt
 from loopback.quantity import Estimate
 
 PathClass = Literal[
@@ -13,29 +17,6 @@ PathClass = Literal[
 """none: every run equals the reference, so no pedal was proven to be in the path."""
 PowerClass = Literal["bypass_position", "always", "keeps_last", "never", "untested"]
 GradeName = Literal["wire-like", "light", "loading", "heavy"]
-
-
-@dataclass(frozen=True, slots=True)
-class Shunt:
-    """What lies across the line, by whatever method found it.
-
-    Parameters
-    ----------
-    c_farad, g_siemens : Estimate
-        Capacitance and conductance, unbounded (negative values are possible and mean something).
-    residual_db : float
-        What a plain R and C cannot explain, rms over the band.
-    resistor_ohm : float
-        Feed resistor used as the standard.
-    node_c_farad : float
-        Setup capacitance.
-    """
-
-    c_farad: Estimate
-    g_siemens: Estimate
-    residual_db: float
-    resistor_ohm: float
-    node_c_farad: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +59,22 @@ class Result:
         Evidence, most telling first.
     would_tell : tuple of str
         Codes of the runs that would settle what is open.
+    power_alternatives : tuple of PowerClass
+        What the runs without power cannot exclude beside `power`.
+    families : tuple of str
+        Kinds of pedal that the power and switch table allows.
+    network : Network or None
+        For a load behind a coupling capacitor.
+    buffer : BufferInput or None
+        For an active path.
+    series_ohm : Estimate or None
+        In to out; None where it was not resolved.
+    plain : PlainBounds or None
+        What the plain runs exclude; None without one.
+    excluded : tuple of PathClass
+        For an undecided path: what the data rule out.
+    not_tested : tuple of str
+        Codes of what no run looked at.
     """
 
     path: PathClass
@@ -89,3 +86,11 @@ class Result:
     shunt: Shunt | None
     reasons: tuple[Reason, ...]
     would_tell: tuple[str, ...]
+    power_alternatives: tuple[PowerClass, ...] = ()
+    families: tuple[str, ...] = ()
+    network: Network | None = None
+    buffer: BufferInput | None = None
+    series_ohm: Estimate | None = None
+    plain: PlainBounds | None = None
+    excluded: tuple[PathClass, ...] = ()
+    not_tested: tuple[str, ...] = ()
