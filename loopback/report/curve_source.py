@@ -1,0 +1,262 @@
+"""From an analysis to the curves that the pictures are drawn from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Literal
+
+import numpy as np
+
+from loopback.analysis import Analysis, RunFacts
+from loopback.arrays import C128, F64
+from loopback.quantity import coverage_factor, with_prefix
+from loopback.report.figures.curves import Curve, Floor, Sheet
+from loopback.report.run_names import feed_name, run_name, state_number
+from loopback.response.reading import Ratio
+
+_NEPER_DB = 20 / np.log(10)
+_BANDS_PER_OCTAVE = 6
+_FEEDS: tuple[Literal["resistor", "plain"], ...] = ("resistor", "plain")
+
+
+def insertion_sheet(analysis: Analysis) -> Sheet:
+    """Collect every pedal run against its reference, with bands and the setup's floor.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Runs without a reference are left out.
+
+    Returns
+    -------
+    Sheet
+        Levels in dB; one floor for each feed, the highest of its runs.
+    """
+    found = _with_ratio(analysis.pedal_runs)
+    floors = []
+    for feed in _FEEDS:
+        ratios = [ratio for facts, ratio in found if facts.run.label.feed == feed]
+        if ratios:
+            f_hz = ratios[0].f_hz
+            floor_db = np.max([_onto(f_hz, ratio, ratio.floor_db) for ratio in ratios], axis=0)
+            floors.append(Floor(f"setup's own floor, {_feed_of(analysis, feed)}", f_hz, floor_db))
+    return Sheet(
+        f"{analysis.examination.pedal.name}: level against the cable",
+        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: below the setup's own floor "
+        "nothing can be told.",
+        tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
+        tuple(floors),
+    )
+
+
+def zoom_sheet(analysis: Analysis) -> Sheet:
+    """Collect the same curves, and the zone around 0 dB that cannot be told from the cable.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Runs without a reference are left out.
+
+    Returns
+    -------
+    Sheet
+        Levels in dB; the zone is the 95 % doubt of level together with what a signal at the
+        setup's floor could add, the largest over the runs of a feed.
+    """
+    found = _with_ratio(analysis.pedal_runs)
+    zones = []
+    for feed in _FEEDS:
+        ratios = [ratio for facts, ratio in found if facts.run.label.feed == feed]
+        if ratios:
+            f_hz = ratios[0].f_hz
+            half = np.max([_onto(f_hz, ratio, _zone_db(ratio)) for ratio in ratios], axis=0)
+            middle = float(half[np.argmin(np.abs(np.log(f_hz / 1000.0)))])
+            name = f"as the cable, {_feed_of(analysis, feed)}: ±{_two_digits(middle)} dB"
+            zones.append(Floor(name, f_hz, half))
+    return Sheet(
+        f"{analysis.examination.pedal.name}: within 1 dB of the cable",
+        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: cannot be told from the cable. "
+        "Arrows: off this expanded scale.",
+        tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
+        tuple(zones),
+    )
+
+
+def noise_sheet(analysis: Analysis) -> Sheet:
+    """Collect the noise density of every run whose silence was read, the cable's first.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Runs without a noise density are left out.
+
+    Returns
+    -------
+    Sheet
+        Mean density in sixths of an octave, dBFS in 1 Hz; one reference for each feed.
+    """
+    curves: list[Curve] = []
+    fed: set[str] = set()
+    for facts in analysis.references:
+        spectrum = _spectrum(facts)
+        if spectrum is not None and facts.run.label.feed not in fed:
+            fed.add(facts.run.label.feed)
+            name = f"{run_name(facts.run)}: the setup's own"
+            curves.append(Curve(name, *spectrum, None, "cable", 0))
+    for facts in analysis.pedal_runs:
+        spectrum = _spectrum(facts)
+        if spectrum is not None:
+            label = facts.run.label
+            name = run_name(facts.run, bypass_position=analysis.result.bypass_position)
+            curves.append(Curve(name, *spectrum, None, label.feed, state_number(label)))
+    return Sheet(
+        f"{analysis.examination.pedal.name}: noise while nothing is played",
+        f"{_where_and_when(analysis)} Mean density in sixths of an octave; a full-scale sine is "
+        "0 dBFS.",
+        tuple(curves),
+        (),
+    )
+
+
+def date_text(iso: str) -> str:
+    """Write the day of an ISO 8601 time as ``25 Nov 2026``, the same in every language setting.
+
+    Parameters
+    ----------
+    iso : str
+        As in the document; anything else is given back unchanged.
+
+    Returns
+    -------
+    str
+        Day, month in three letters, year.
+    """
+    try:
+        day = datetime.fromisoformat(iso)
+    except ValueError:
+        return iso
+    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+    return f"{day.day} {months[day.month - 1]} {day.year}"
+
+
+def _with_ratio(runs: Iterable[RunFacts]) -> list[tuple[RunFacts, Ratio]]:
+    return [(facts, facts.ratio) for facts in runs if facts.ratio is not None]
+
+
+def _ratio_curve(analysis: Analysis, facts: RunFacts, ratio: Ratio) -> Curve:
+    label = facts.run.label
+    return Curve(
+        run_name(facts.run, bypass_position=analysis.result.bypass_position),
+        ratio.f_hz,
+        _level_db(ratio.t),
+        half_width_db(ratio),
+        label.feed,
+        state_number(label),
+    )
+
+
+def half_width_db(ratio: Ratio) -> F64:
+    """Half of the 95 % interval of the level at each frequency.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A run over its reference.
+
+    Returns
+    -------
+    ndarray of float64, shape (k,)
+        dB: noise and repeats (half of the variance lies along the phasor) and the common gain
+        drift, added in squares (JCGM 100:2008, 5.1.2).
+    """
+    size = np.maximum(np.abs(ratio.t), 1e-12)
+    noise_db = _NEPER_DB * np.sqrt(ratio.var / 2) / size
+    half: F64 = coverage_factor() * np.hypot(noise_db, ratio.u_gain_db)
+    return half
+
+
+def _zone_db(ratio: Ratio) -> F64:
+    """Half-width around 0 dB: the doubt of a curve that equals the cable, and the floor on top."""
+    noise_db = _NEPER_DB * np.sqrt(ratio.var / 2)
+    doubt_db = coverage_factor() * np.hypot(noise_db, ratio.u_gain_db)
+    zone: F64 = doubt_db + _NEPER_DB * np.log1p(10 ** (ratio.floor_db / 20))
+    return zone
+
+
+def _level_db(t: C128) -> F64:
+    with np.errstate(divide="ignore"):
+        level: F64 = _NEPER_DB * np.log(np.abs(t))
+    return np.where(np.isfinite(level), level, np.nan)
+
+
+def _onto(f_hz: F64, ratio: Ratio, values: F64) -> F64:
+    """Bring a curve onto another grid; the grids of one signal are equal already."""
+    if ratio.f_hz.shape == f_hz.shape and np.array_equal(ratio.f_hz, f_hz):
+        return values
+    return np.interp(np.log(f_hz), np.log(ratio.f_hz), values)
+
+
+def _spectrum(facts: RunFacts) -> tuple[F64, F64] | None:
+    if facts.noise_f_hz is None or facts.noise_psd is None:
+        return None
+    f_hz, psd = facts.noise_f_hz, facts.noise_psd
+    ratio = 2.0 ** (1 / _BANDS_PER_OCTAVE)
+    count = int(np.log(40_000.0 / 10.0) / np.log(ratio)) + 1
+    edges = 10.0 * ratio ** np.arange(count + 1)
+    place = np.searchsorted(edges, f_hz) - 1
+    ok = (place >= 0) & (place < count)
+    total = np.bincount(place[ok], weights=psd[ok], minlength=count)
+    lines = np.bincount(place[ok], minlength=count)
+    held = (lines > 0) & (total > 0)
+    if not held.any():
+        return None
+    mean = total[held] / lines[held]
+    # The power of a full-scale sine is 1/2.
+    return (edges[:-1] * np.sqrt(ratio))[held], 10 * np.log10(2 * mean)
+
+
+def _feed_of(analysis: Analysis, feed: Literal["resistor", "plain"]) -> str:
+    for facts in analysis.pedal_runs:
+        if facts.run.label.feed == feed:
+            return feed_name(facts.run.label, analysis.examination.setup.resistor_ohm)
+    return feed
+
+
+def _where_and_when(analysis: Analysis) -> str:
+    """One caption sentence: pedal, day, setup, resistor, setup capacitance, level."""
+    document = analysis.examination
+    pedal = document.pedal
+    extra = [
+        word
+        for word in (
+            pedal.maker,
+            pedal.model,
+            pedal.revision and f"revision {pedal.revision}",
+            pedal.mode,
+            pedal.supply,
+        )
+        if word
+    ]
+    name = pedal.name + (f" ({', '.join(extra)})" if extra else "")
+    parts = [name, date_text(document.created)]
+    setup = document.setup
+    parts.append(
+        f"simulated interface {setup.name}".rstrip()
+        if setup.rig == "simulator"
+        else setup.name or "recordings made elsewhere"
+    )
+    shunt = analysis.result.shunt
+    if shunt is not None:
+        parts.append(
+            f"{with_prefix(shunt.resistor_ohm, 'Ω')} at the pedal, "
+            f"setup {with_prefix(shunt.node_c_farad, 'F')}"
+        )
+    parts.append(f"played at {document.signal.level_dbfs:g} dBFS")
+    star = " *: bypass." if analysis.result.bypass_position is not None else ""
+    return "; ".join(parts) + "." + star
+
+
+def _two_digits(value: float) -> str:
+    places = max(0, 1 - int(np.floor(np.log10(value)))) if value > 0 else 0
+    return f"{value:.{places}f}"

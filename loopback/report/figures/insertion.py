@@ -1,0 +1,34 @@
+"""Every run against the cable, on one axis: plain and resistor feed, bands, the setup's floor."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from loopback.report.figures.curves import Sheet
+from loopback.report.figures.frame import Scale, drawing_style, empty_figure
+from loopback.report.figures.labels import draw_labels
+from loopback.report.figures.lines import draw_curve, draw_floor
+
+SCALE = Scale(-100.0, 20.0, 10.0, 50, "level against the cable / dB")
+
+
+def draw_insertion(sheet: Sheet) -> Figure:
+    """Draw the insertion response.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Curves in dB against the cable; floors in the same unit.
+
+    Returns
+    -------
+    Figure
+        One decade is as long as 50 dB (IEC 60263:2020, 4.1).
+    """
+    with drawing_style():
+        figure, axes = empty_figure(sheet.title, sheet.caption, SCALE)
+        labels = [draw_floor(axes, floor) for floor in sheet.floors]
+        drawn = [draw_curve(axes, curve, number) for number, curve in enumerate(sheet.curves)]
+        labels += [label for label in drawn if label is not None]
+        draw_labels(axes, labels)
+    return figure

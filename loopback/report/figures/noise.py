@@ -1,0 +1,32 @@
+"""Noise of the silences over frequency: the pedal's runs and the cable's."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from loopback.report.figures.curves import Sheet
+from loopback.report.figures.frame import Scale, drawing_style, empty_figure
+from loopback.report.figures.labels import draw_labels
+from loopback.report.figures.lines import draw_curve
+
+SCALE = Scale(-180.0, -60.0, 10.0, 50, "noise in 1 Hz / dBFS")
+
+
+def draw_noise(sheet: Sheet) -> Figure:
+    """Draw noise spectra.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Curves in dBFS in 1 Hz; the cable's own noise is the floor and is one of the curves.
+
+    Returns
+    -------
+    Figure
+        One decade is as long as 50 dB (IEC 60263:2020, 4.1).
+    """
+    with drawing_style():
+        figure, axes = empty_figure(sheet.title, sheet.caption, SCALE)
+        drawn = [draw_curve(axes, curve, number) for number, curve in enumerate(sheet.curves)]
+        draw_labels(axes, [label for label in drawn if label is not None])
+    return figure

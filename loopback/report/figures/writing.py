@@ -1,0 +1,50 @@
+"""Pictures on disk: PNG for pages and messages, SVG for print; the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from loopback.report.figures.frame import drawing_style
+
+PNG_DPI = 200
+
+
+def png_bytes(figure: Figure, dpi: int = PNG_DPI) -> bytes:
+    """Return the picture as PNG, 8 inches wide at `dpi`."""
+    out = io.BytesIO()
+    with drawing_style():
+        figure.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
+    return out.getvalue()
+
+
+def svg_bytes(figure: Figure) -> bytes:
+    """Return the picture as SVG without date and with fixed identifiers."""
+    out = io.BytesIO()
+    with drawing_style():
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()
+
+
+def write_pictures(figure: Figure, stem: Path) -> tuple[Path, Path]:
+    """Write one picture as PNG and SVG.
+
+    Parameters
+    ----------
+    figure : Figure
+        What was drawn.
+    stem : Path
+        Path without ending; the folder must exist. Files of that name are replaced: whoever calls
+        asks first.
+
+    Returns
+    -------
+    Path, Path
+        The PNG and the SVG.
+    """
+    png, svg = stem.with_name(f"{stem.name}.png"), stem.with_name(f"{stem.name}.svg")
+    png.write_bytes(png_bytes(figure))
+    svg.write_bytes(svg_bytes(figure))
+    return png, svg
