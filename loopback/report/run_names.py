@@ -69,14 +69,38 @@ def run_name(run: Run, *, bypass_position: str | None = None) -> str:
 
 
 def is_bypass(label: RunLabel, bypass_position: str | None) -> bool:
-    """Whether a run was made in the position that the data found to be bypass."""
+    """Whether a run was made in the position that the data found to be bypass.
+
+    Parameters
+    ----------
+    label : RunLabel
+        Of the run.
+    bypass_position : str or None
+        From the result; None: not found.
+
+    Returns
+    -------
+    bool
+        False for every run that has no pedal in the path.
+    """
     return (
         label.path == "pedal" and bypass_position is not None and label.position == bypass_position
     )
 
 
 def state_number(label: RunLabel) -> int:
-    """Number of the state of power and switch, 0 to 5; equal states get equal numbers."""
+    """Give each state of power and switch a number.
+
+    Parameters
+    ----------
+    label : RunLabel
+        Of the run.
+
+    Returns
+    -------
+    int
+        0 to 5; runs of equal state share it, and with it colour and marker.
+    """
     state = (label.power or "on", label.position or "a")
     if state in _STATES:
         return _STATES.index(state)

@@ -79,7 +79,13 @@ class Scale:
 
 @contextmanager
 def drawing_style() -> Iterator[None]:
-    """Hold the style of the project while something is drawn or written, and nothing after."""
+    """Hold the style of the project while something is drawn or written, and nothing after.
+
+    Yields
+    ------
+    None
+        Inside, figures made and written have this style.
+    """
     with mpl.rc_context(_STYLE):
         yield
 

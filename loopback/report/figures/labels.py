@@ -20,7 +20,19 @@ _POINTS_PER_IN = 72.0
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """One name, the point it belongs to in data coordinates, and how its curve is drawn."""
+    """One name, the point it belongs to, and how its curve is drawn.
+
+    Parameters
+    ----------
+    text : str
+        The name.
+    f_hz, level_db : float
+        The point, in the coordinates of the axes.
+    colour : str
+        As ``#rrggbb``.
+    line : {"plain", "resistor", "cable"}
+        Line style of the curve, repeated in the line that joins name and point.
+    """
 
     text: str
     f_hz: float
@@ -118,14 +130,42 @@ def draw_labels(axes: Axes, labels: Sequence[Label]) -> None:
 
 
 def width_in(text: str, size_pt: float) -> float:
-    """Width of a text in the font of the labels, inches."""
+    """Measure a text in the font of the labels.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    size_pt : float
+        Size of the font in points.
+
+    Returns
+    -------
+    float
+        Inches.
+    """
     font = FontProperties(family=["DejaVu Sans"], size=size_pt)
     width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
     return float(width) / _POINTS_PER_IN
 
 
 def shortened(text: str, size_pt: float, room_in: float) -> str:
-    """Cut a text that is wider than `room_in` inches, with an ellipsis at the end."""
+    """Cut a text that is too wide, with an ellipsis at the end.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    size_pt : float
+        Size of the font in points.
+    room_in : float
+        Room in inches.
+
+    Returns
+    -------
+    str
+        The text itself where it fits.
+    """
     if width_in(text, size_pt) <= room_in:
         return text
     kept = text

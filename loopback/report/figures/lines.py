@@ -59,7 +59,20 @@ def draw_curve(axes: Axes, curve: Curve, number: int) -> Label | None:
 
 
 def draw_floor(axes: Axes, floor: Floor) -> Label:
-    """Shade everything below the setup's own floor and name it."""
+    """Shade everything below the setup's own floor.
+
+    Parameters
+    ----------
+    axes : Axes
+        With final limits.
+    floor : Floor
+        The highest level that may be the setup's own.
+
+    Returns
+    -------
+    Label
+        Its name at its last point.
+    """
     low, _ = axes.get_ylim()
     axes.fill_between(
         floor.f_hz,
@@ -78,7 +91,20 @@ def draw_floor(axes: Axes, floor: Floor) -> Label:
 
 
 def draw_zone(axes: Axes, floor: Floor) -> Label:
-    """Shade the zone around 0 dB in which nothing can be told from the cable, and name it."""
+    """Shade the zone around 0 dB in which nothing can be told from the cable.
+
+    Parameters
+    ----------
+    axes : Axes
+        With final limits.
+    floor : Floor
+        Half-widths of the zone.
+
+    Returns
+    -------
+    Label
+        Its name at 0 dB.
+    """
     axes.fill_between(
         floor.f_hz,
         -floor.level_db,

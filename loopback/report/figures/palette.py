@@ -25,16 +25,53 @@ LINES: dict[LineKind, tuple[float, tuple[float, ...] | None, float]] = {
 
 
 def ink(line: LineKind, state: int) -> str:
-    """Colour of a curve, as ``#rrggbb``."""
+    """Choose the colour of a curve.
+
+    Parameters
+    ----------
+    line : {"plain", "resistor", "cable"}
+        How the run was fed.
+    state : int
+        State of power and switch; beyond the last ink it begins again.
+
+    Returns
+    -------
+    str
+        As ``#rrggbb``.
+    """
     return CABLE_INK if line == "cable" else INKS[state % len(INKS)]
 
 
 def marker(line: LineKind, state: int) -> str:
-    """Marker of a curve, or nothing for the cable."""
+    """Choose the marker of a curve.
+
+    Parameters
+    ----------
+    line : {"plain", "resistor", "cable"}
+        How the run was fed.
+    state : int
+        State of power and switch; beyond the last ink it begins again.
+
+    Returns
+    -------
+    str
+        As matplotlib takes it; empty for the cable.
+    """
     return "" if line == "cable" else MARKERS[state % len(MARKERS)]
 
 
 def line_style(line: LineKind) -> str | tuple[float, tuple[float, ...]]:
-    """Line style of a curve, as matplotlib takes it."""
+    """Choose the line style of a curve.
+
+    Parameters
+    ----------
+    line : {"plain", "resistor", "cable"}
+        How the run was fed.
+
+    Returns
+    -------
+    str, or tuple of float and tuple of float
+        As matplotlib takes it.
+    """
     offset, dashes, _ = LINES[line]
     return "-" if dashes is None else (offset, dashes)

@@ -13,7 +13,20 @@ PNG_DPI = 200
 
 
 def png_bytes(figure: Figure, dpi: int = PNG_DPI) -> bytes:
-    """Return the picture as PNG, 8 inches wide at `dpi`."""
+    """Render the picture as PNG.
+
+    Parameters
+    ----------
+    figure : Figure
+        What was drawn.
+    dpi : int
+        Pixels per inch; the paper is 8 inches wide.
+
+    Returns
+    -------
+    bytes
+        A whole file.
+    """
     out = io.BytesIO()
     with drawing_style():
         figure.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
@@ -21,7 +34,18 @@ def png_bytes(figure: Figure, dpi: int = PNG_DPI) -> bytes:
 
 
 def svg_bytes(figure: Figure) -> bytes:
-    """Return the picture as SVG without date and with fixed identifiers."""
+    """Render the picture as SVG without a date and with fixed identifiers.
+
+    Parameters
+    ----------
+    figure : Figure
+        What was drawn.
+
+    Returns
+    -------
+    bytes
+        A whole file; the same curves always give the same bytes.
+    """
     out = io.BytesIO()
     with drawing_style():
         figure.savefig(out, format="svg", metadata={"Date": None})
