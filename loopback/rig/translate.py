@@ -13,7 +13,7 @@ _GONE = (
     "Plug it in, wait a few seconds and start again.",
 )
 _LAYOUT = (
-    "The interface has fewer sockets than were asked for, or its driver offers them in other pairs.",
+    "The interface has fewer sockets than were asked for, or its driver pairs them otherwise.",
     "Choose other sockets with --in and --out.",
 )
 _OURS = (
