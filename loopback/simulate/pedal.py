@@ -42,8 +42,9 @@ a comment. Within a state, beside its elements:
 
 The table names a state for each power (``on``, ``off``) and position (``a``: as found, ``b``: after
 one more press; ``none`` for a pedal without footswitch). With power off, ``last`` means that the
-pedal stays in the state it was in when power was last on. Footswitches: ``none``,
-``mechanical-latching``, ``relay-latching``, ``relay-non-latching``, ``electronic``.
+switch stays where it was when power was last on: the pedal is in the state it was in, or in the one
+which that state names with ``.unpowered dead``. Footswitches: ``none``, ``mechanical-latching``,
+``relay-latching``, ``relay-non-latching``, ``electronic``.
 """
 
 from __future__ import annotations
@@ -77,6 +78,8 @@ class PedalState:
         Upper band edge; None: none but that of the netlist.
     noise_v_rthz : float
         White noise added at OUT, V/√Hz, beyond the thermal noise of the netlist.
+    unpowered : str
+        State that this one becomes where the table says ``last``; empty: stays the same.
     """
 
     name: str
@@ -85,6 +88,7 @@ class PedalState:
     delay_s: float = 0.0
     band_edge_hz: float | None = None
     noise_v_rthz: float = 0.0
+    unpowered: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +142,7 @@ class PedalFile:
         Raises
         ------
         ArgumentError
-            If power, position or `last` is none of those named.
+            If power or position is none of those named, or `last` is needed and is no state.
         """
         if power not in ("on", "off") or position not in ("a", "b", "none"):
             raise ArgumentError(
@@ -151,11 +155,12 @@ class PedalFile:
             position = "a"
         name = self.table[power, position]
         if name == LAST:
-            name = last or self.table["on", "a"]
-        if name not in self.states:
-            raise ArgumentError(
-                f'{self.title} has no state "{name}".', "", f"It has: {', '.join(self.states)}."
-            )
+            name = last or self.table["on", "none" if self.footswitch == "none" else "a"]
+            if name not in self.states:
+                raise ArgumentError(
+                    f'{self.title} has no state "{name}".', "", f"It has: {', '.join(self.states)}."
+                )
+            name = self.states[name].unpowered or name
         return self.states[name]
 
 
@@ -250,6 +255,7 @@ def parse_pedal(text: str, source: str) -> PedalFile:
             state.numbers.get("delay", 0.0),
             state.numbers.get("band"),
             state.numbers.get("noise", 0.0),
+            state.unpowered,
         )
     return PedalFile(
         raw.words["title"],

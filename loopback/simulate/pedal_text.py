@@ -40,11 +40,14 @@ class StateText:
         Line numbers and texts of its elements.
     numbers : dict of str to float
         Directives ``softclip`` (V), ``delay`` (s), ``band`` (Hz) and ``noise`` (V/√Hz).
+    unpowered : str
+        State that this one becomes where the table says ``last``; empty: stays the same.
     """
 
     line: int
     elements: list[tuple[int, str]] = field(default_factory=list)
     numbers: dict[str, float] = field(default_factory=dict)
+    unpowered: str = ""
 
 
 @dataclass(slots=True)
@@ -135,6 +138,7 @@ class _Reader:
             "bypass": lambda rest: self._word("bypass", rest),
             "common": self._common,
             "state": self._state,
+            "unpowered": self._unpowered,
             "table": self._table,
             **{name: self._number_reader(name) for name in _NUMBERS},
         }
@@ -193,6 +197,13 @@ class _Reader:
         if rest:
             raise self._error(f'".table" takes no word; found "{rest}".')
         self.section, self.state = "table", None
+
+    def _unpowered(self, rest: str) -> None:
+        if self.state is None:
+            raise self._error(".unpowered stands outside a state.", "", "Move it below .state.")
+        if self.state.unpowered or not rest:
+            raise self._error(".unpowered names exactly one state.", "", "Write: .unpowered dead")
+        self.state.unpowered = rest
 
     def _number_reader(self, name: str) -> Callable[[str], None]:
         def read(rest: str) -> None:
@@ -265,7 +276,13 @@ class _Reader:
                 raise self._error(f"There is no state {name}.", line=self.table_lines[key])
         if pedal.words["bypass"] not in pedal.states:
             raise self._error(f"There is no state {pedal.words['bypass']} for .bypass to name.")
-        unused = pedal.states.keys() - set(pedal.table.values())
+        used = set(pedal.table.values())
+        for state in pedal.states.values():
+            if state.unpowered:
+                used.add(state.unpowered)
+                if state.unpowered not in pedal.states:
+                    raise self._error(f"There is no state {state.unpowered}.", line=state.line)
+        unused = pedal.states.keys() - used
         for name in sorted(unused):
             raise self._error(
                 f"The table never uses state {name}.",
