@@ -108,3 +108,17 @@ def harmonic_lead_s(order: int, constant_s: float) -> float:
         Seconds (Farina 2000).
     """
     return constant_s * math.log(order)
+
+
+def fade_ends(samples: F64, n_in: int, n_out: int) -> None:
+    """Fade both ends with raised cosines, in place.
+
+    Parameters
+    ----------
+    samples : ndarray of float64, shape (n,)
+        Changed in place.
+    n_in, n_out : int
+        Lengths of the fades in samples.
+    """
+    samples[:n_in] *= 0.5 - 0.5 * np.cos(np.pi * np.arange(n_in) / n_in)
+    samples[-n_out:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(n_out) / n_out)

@@ -12,7 +12,7 @@ import numpy as np
 
 from loopback.arrays import F64
 from loopback.errors import ArgumentError
-from loopback.signal.sweep import sweep_constant_s, synchronised_sweep
+from loopback.signal.sweep import fade_ends, sweep_constant_s, synchronised_sweep
 
 SegmentName = Literal[
     "lead", "tones_before", "up", "rest", "tones_between", "down", "tail", "tones_after", "end"
@@ -256,27 +256,30 @@ def layout_of(signal: Signal) -> Layout:
     return Layout(tuple(segments), tuple(tones), at)
 
 
+def render_sweep(signal: Signal, stretch: float = 0.0) -> F64:
+    """Make the samples of the upward sweep with its faded ends.
+
+    Parameters
+    ----------
+    signal : Signal
+        Its parameters.
+    stretch : float
+        Zero, or how much longer a recorder with another clock finds it: 30e-6 is 30 ppm. The
+        sweep is then computed at that recorder's sample times, which is exact.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        Fraction of full scale.
+    """
+    rate_hz = signal.rate_hz * (1 + stretch)
+    length = round(layout_of(signal).segment("up").length * (1 + stretch))
+    sweep = signal.amplitude * synchronised_sweep(signal.f1_hz, signal.constant_s, rate_hz, length)
+    fade_ends(sweep, round(_FADE_IN_S * signal.rate_hz), round(_FADE_OUT_S * signal.rate_hz))
+    return sweep
+
+
 @lru_cache(maxsize=2)
-def _render_cached(signal: Signal) -> F64:
-    layout = layout_of(signal)
-    out = np.zeros(layout.length)
-    up = layout.segment("up")
-    sweep = signal.amplitude * synchronised_sweep(
-        signal.f1_hz, signal.constant_s, signal.rate_hz, up.length
-    )
-    _fade(sweep, round(_FADE_IN_S * signal.rate_hz), round(_FADE_OUT_S * signal.rate_hz))
-    out[up.start : up.stop] = sweep
-    down = layout.segment("down")
-    out[down.start : down.stop] = sweep[::-1]
-    for tone in layout.tones:
-        n = np.arange(tone.length)
-        wave = 10.0 ** (tone.level_dbfs / 20) * np.sin(2 * np.pi * tone.f_hz / signal.rate_hz * n)
-        _fade(wave, tone.fade, tone.fade)
-        out[tone.start : tone.start + tone.length] = wave
-    out.flags.writeable = False
-    return out
-
-
 def render_take(signal: Signal) -> F64:
     """Make the samples of one take.
 
@@ -290,9 +293,16 @@ def render_take(signal: Signal) -> F64:
     ndarray of float64, shape (n,)
         Fraction of full scale, read-only (the array is shared).
     """
-    return _render_cached(signal)
-
-
-def _fade(samples: F64, n_in: int, n_out: int) -> None:
-    samples[:n_in] *= 0.5 - 0.5 * np.cos(np.pi * np.arange(n_in) / n_in)
-    samples[-n_out:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(n_out) / n_out)
+    layout = layout_of(signal)
+    out = np.zeros(layout.length)
+    up, down = layout.segment("up"), layout.segment("down")
+    sweep = render_sweep(signal)
+    out[up.start : up.stop] = sweep
+    out[down.start : down.stop] = sweep[::-1]
+    for tone in layout.tones:
+        n = np.arange(tone.length)
+        wave = 10.0 ** (tone.level_dbfs / 20) * np.sin(2 * np.pi * tone.f_hz / signal.rate_hz * n)
+        fade_ends(wave, tone.fade, tone.fade)
+        out[tone.start : tone.start + tone.length] = wave
+    out.flags.writeable = False
+    return out

@@ -1,0 +1,181 @@
+"""Level, treble, corners and polarity of a ratio."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.quantity import Estimate
+from loopback.response.reading import Ratio
+
+LEVEL_LOW_HZ, LEVEL_HIGH_HZ = 200.0, 2000.0
+TREBLE_HZ = (5000.0, 10_000.0, 15_000.0, 20_000.0)
+DROPS_DB = (0.1, 1.0, 3.0)
+_DB = 20 / np.log(10)
+_REACH_OCTAVES = 1 / 12
+_RUN = 3
+"""A drop counts when this many bands in a row lie below it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """A frequency at which the level has dropped.
+
+    Parameters
+    ----------
+    side : {"low", "high"}
+        Below or above the middle.
+    drop_db : float
+        0.1, 1 or 3 dB below the level of 200 Hz to 2 kHz.
+    f_hz : float or None
+        None: none inside what was measured.
+    limit_hz : float
+        Where the measurement ends on that side.
+    """
+
+    side: Literal["low", "high"]
+    drop_db: float
+    f_hz: float | None
+    limit_hz: float
+
+
+def level_db(ratio: Ratio) -> tuple[F64, F64]:
+    """Level of each band and its standard uncertainty from noise and repeats.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        Pedal over reference.
+
+    Returns
+    -------
+    level : ndarray of float64, shape (k,)
+        dB.
+    u : ndarray of float64, shape (k,)
+        dB; without the common gain doubt.
+    """
+    size = np.maximum(np.abs(ratio.t), 1e-300)
+    return _DB * np.log(size), _DB * np.sqrt(ratio.var / 2) / size
+
+
+def level_offset(ratio: Ratio) -> Estimate:
+    """Mean level from 200 Hz to 2 kHz, every band alike.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        Pedal over reference.
+
+    Returns
+    -------
+    Estimate
+        dB; the gain drift between runs is in its uncertainty.
+    """
+    level, u = level_db(ratio)
+    band = _clean((ratio.f_hz >= LEVEL_LOW_HZ) & (ratio.f_hz <= LEVEL_HIGH_HZ), u)
+    count = np.count_nonzero(band)
+    noise = float(np.sqrt(np.sum(u[band] ** 2))) / count
+    return Estimate(float(np.mean(level[band])), float(np.hypot(noise, ratio.u_gain_db)), "dB")
+
+
+def treble(ratio: Ratio, f_hz: float) -> Estimate | None:
+    """Level at a frequency against 1 kHz.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        Pedal over reference.
+    f_hz : float
+        Such as 10 kHz.
+
+    Returns
+    -------
+    Estimate or None
+        dB; None outside what was measured. A common gain cancels.
+    """
+    top, middle = _local_level(ratio, f_hz), _local_level(ratio, 1000.0)
+    if top is None or middle is None:
+        return None
+    return Estimate(top[0] - middle[0], float(np.hypot(top[1], middle[1])), "dB")
+
+
+def corners(ratio: Ratio) -> tuple[Corner, ...]:
+    """Frequencies of -0.1, -1 and -3 dB on either side, against the level of 200 Hz to 2 kHz.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        Pedal over reference.
+
+    Returns
+    -------
+    tuple of Corner
+        Low then high, small drop to large.
+    """
+    level, u = level_db(ratio)
+    middle = level_offset(ratio).value
+    found = []
+    for side in ("low", "high"):
+        chosen = ratio.f_hz <= 1000.0 if side == "low" else ratio.f_hz >= 1000.0
+        f_hz, lv = ratio.f_hz[chosen], level[chosen] - middle
+        doubt = u[chosen]
+        if side == "low":
+            f_hz, lv, doubt = f_hz[::-1], lv[::-1], doubt[::-1]
+        for drop in DROPS_DB:
+            at = _crossing(f_hz, lv, doubt, -drop)
+            found.append(Corner(side, drop, at, float(f_hz[-1])))
+    return tuple(found)
+
+
+def polarity(ratio: Ratio) -> int:
+    """Sign of the response between 200 Hz and 2 kHz.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        Pedal over reference.
+
+    Returns
+    -------
+    int
+        +1 or -1.
+    """
+    band = (ratio.f_hz >= LEVEL_LOW_HZ) & (ratio.f_hz <= LEVEL_HIGH_HZ)
+    t = ratio.t[band]
+    if ratio.delay_held:
+        t = t * np.exp(2j * np.pi * ratio.f_hz[band] * ratio.delay_s)
+    return 1 if float(np.sum(t.real / ratio.var[band])) >= 0 else -1
+
+
+def _clean(band: np.ndarray[tuple[int], np.dtype[np.bool_]], u: F64) -> F64:
+    return np.asarray(band & (u <= 5 * np.median(u[band])))
+
+
+def _local_level(ratio: Ratio, f_hz: float) -> tuple[float, float] | None:
+    """Straight line through the bands within a twelfth of an octave, read at the frequency."""
+    if not ratio.f_hz[0] <= f_hz <= ratio.f_hz[-1]:
+        return None
+    level, u = level_db(ratio)
+    octaves = np.log2(ratio.f_hz / f_hz)
+    near = np.abs(octaves) <= _REACH_OCTAVES
+    x, y, weight = octaves[near], level[near], 1 / u[near] ** 2
+    centre = float(np.sum(weight * x) / np.sum(weight))
+    bend = float(np.sum(weight * (x - centre) ** 2))
+    slope = float(np.sum(weight * (x - centre) * y)) / bend if bend > 0 else 0.0
+    value = float(np.sum(weight * y) / np.sum(weight)) - slope * centre
+    var = 1 / float(np.sum(weight)) + (centre**2 / bend if bend > 0 else 0.0)
+    return value, float(np.sqrt(var))
+
+
+def _crossing(f_hz: F64, level: F64, doubt: F64, threshold: float) -> float | None:
+    below = (level < threshold) & (doubt < -threshold)
+    for i in range(len(below) - _RUN + 1):
+        if below[i : i + _RUN].all():
+            if i == 0:
+                return float(f_hz[0])
+            share = (level[i - 1] - threshold) / (level[i - 1] - level[i])
+            return float(np.exp(np.interp(share, (0, 1), np.log(f_hz[i - 1 : i + 1]))))
+    return None

@@ -1,0 +1,143 @@
+"""Delays from phase: coarse and unambiguous, fine, and free of what a circuit does to phase."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from loopback.arrays import C128, F64
+
+FIT_LOW_HZ, FIT_HIGH_HZ = 200.0, 10_000.0
+
+
+def coarse_delay(cross: C128, first: int, n_fft: int) -> tuple[float, float]:
+    """Delay from the phase step between neighbouring bins, without ambiguity.
+
+    Parameters
+    ----------
+    cross : ndarray of complex128, shape (m,)
+        Recorded spectrum times conjugate sweep spectrum on consecutive bins.
+    first : int
+        Index of the first of these bins.
+    n_fft : int
+        Length of the transform.
+
+    Returns
+    -------
+    delay : float
+        Samples, from -n_fft/2 to n_fft/2.
+    coherence : float
+        1 for a pure delay, near 0 for noise.
+    """
+    steps = cross[1:] * cross[:-1].conj()
+    # The sweep has 1/f power; f² in the product gives every hertz the same say.
+    weight = np.arange(first, first + len(steps), dtype=np.float64) ** 2
+    total = complex(np.dot(steps, weight))
+    size = float(np.dot(np.abs(steps), weight))
+    delay = -float(np.angle(total)) * n_fft / (2 * np.pi)
+    return delay, abs(total) / size if size > 0 else 0.0
+
+
+def rotation(delay: float, first: int, count: int, n_fft: int) -> C128:
+    """Return ``exp(+j 2π k delay / n_fft)`` for consecutive bins, which takes a delay off.
+
+    Parameters
+    ----------
+    delay : float
+        Samples.
+    first, count : int
+        First bin and how many.
+    n_fft : int
+        Length of the transform.
+
+    Returns
+    -------
+    ndarray of complex128, shape (count,)
+        As an outer product of two short lists: a hundred times fewer exponentials.
+    """
+    step = 2j * np.pi * delay / n_fft
+    block = 1024
+    outer = np.exp(step * (first + block * np.arange(-(-count // block))))
+    inner = np.exp(step * np.arange(block))
+    return np.asarray(np.multiply.outer(outer, inner).ravel()[:count], dtype=np.complex128)
+
+
+def phase_delay_s(f_hz: F64, ratio: C128, weight: F64, start_s: float = 0.0) -> float:
+    """Least-squares delay of a response that is near a real constant, 200 Hz to 10 kHz.
+
+    Parameters
+    ----------
+    f_hz : ndarray of float64, shape (k,)
+        Grid.
+    ratio : ndarray of complex128, shape (k,)
+        Response of either polarity.
+    weight : ndarray of float64, shape (k,)
+        Inverse variance of the phase, up to a factor.
+    start_s : float
+        Delay known already; what is found comes on top and must be below about 20 µs.
+
+    Returns
+    -------
+    float
+        Seconds, `start_s` included.
+    """
+    band = (f_hz >= FIT_LOW_HZ) & (f_hz <= FIT_HIGH_HZ)
+    omega = 2 * np.pi * f_hz[band]
+    turned = ratio[band] * np.exp(1j * omega * start_s)
+    w = weight[band]
+    sign = 1.0 if float(np.sum(w * turned.real / np.maximum(np.abs(turned), 1e-300))) >= 0 else -1.0
+    angle = np.unwrap(np.angle(sign * turned))
+    return start_s - float(np.sum(w * omega * angle) / np.sum(w * omega**2))
+
+
+def minimum_phase_rad(f_hz: F64, magnitude: F64) -> F64:
+    """Phase that a minimum-phase network of this magnitude must have.
+
+    Bode's integral of the slope, with the magnitude held constant outside the grid: right for
+    circuits whose last corner lies well inside it.
+
+    Parameters
+    ----------
+    f_hz : ndarray of float64, shape (k,)
+        Grid, rising.
+    magnitude : ndarray of float64, shape (k,)
+        Above zero.
+
+    Returns
+    -------
+    ndarray of float64, shape (k,)
+        Radians (Bode 1945, chapter 14).
+    """
+    kernel = _bode_kernel(f_hz.tobytes())
+    return np.asarray(kernel @ np.diff(np.log(magnitude)), dtype=np.float64)
+
+
+@lru_cache(maxsize=4)
+def _bode_kernel(grid: bytes) -> F64:
+    """Phase at each frequency per neper of step between each two neighbours.
+
+    The integral of ln coth(|u|/2) over one interval, divided by its length; its antiderivative
+    is -2 Σ exp(-(2m+1) u)/(2m+1)², summed here on a fine midpoint rule away from the pole and
+    in closed form across it.
+    """
+    u = np.log(np.frombuffer(grid))
+    low = u[None, :-1] - u[:, None]
+    high = u[None, 1:] - u[:, None]
+    mean = (_coth_integral(high) - _coth_integral(low)) / (high - low)
+    mean.flags.writeable = False
+    return np.asarray(mean / np.pi, dtype=np.float64)
+
+
+def _coth_integral(u: F64) -> F64:
+    """Integral of ln coth(|x|/2) from 0 to u: odd, and π²/4 at infinity."""
+    size = np.abs(u)
+    odd = 2 * np.arange(40) + 1
+    # The series converges slowly near zero, where ln coth(x/2) ≈ ln(2/x) + x²/12.
+    small = np.minimum(size, 0.2)
+    safe = np.maximum(small, 1e-300)
+    near = small * (1 + np.log(2 / safe)) + small**3 / 36 - 7 * small**5 / 7200
+    tail = np.exp(-np.multiply.outer(np.maximum(size, 0.2), odd)) @ (2.0 / odd**2)
+    return np.asarray(
+        np.sign(u) * np.where(size < 0.2, near, np.pi**2 / 4 - tail), dtype=np.float64
+    )
