@@ -42,6 +42,8 @@ class RunLabel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         Reversed: in and out of the pedal exchanged.
     note : str
         Free text.
+    level_db : float
+        Level of the take against the examination's signal, dB, 0 or below: a second, lower level.
     """
 
     path: PathKind
@@ -57,3 +59,4 @@ class RunLabel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     mating: int = 0
     direction: Direction = "forward"
     note: str = ""
+    level_db: float = 0.0

@@ -24,8 +24,8 @@ class RigFacts:
         Which rig.
     name : str
         The box, or the simulated pedal, in the user's words.
-    path_channel : int
-        Channel of a recording, from 0, that carries the pedal path.
+    path_channel : int or None
+        Channel of a recording, from 0, that carries the pedal path; None: to be found in the data.
     check_channel : int or None
         Channel of the check cable; None where there is none.
     full_scale_dbu : float or None
@@ -34,7 +34,7 @@ class RigFacts:
 
     kind: Literal["device", "files", "simulator"]
     name: str
-    path_channel: int = 0
+    path_channel: int | None = 0
     check_channel: int | None = None
     full_scale_dbu: float | None = None
 
