@@ -280,32 +280,6 @@ def cut_tail(samples: F64, count: int) -> F64:
     return drop_samples(samples, len(samples) - count, count)
 
 
-def truncate_bits(samples: F64, bits: int) -> F64:
-    """Keep only the upper bits of each sample, without dither and rounding downwards.
-
-    Parameters
-    ----------
-    samples : ndarray of float64, shape (n,) or (n, channels)
-        Fraction of full scale.
-    bits : int
-        Word length kept, sign included: 16 or 8.
-
-    Returns
-    -------
-    ndarray of float64
-        Same shape; whole multiples of ``2**(1 - bits)``.
-
-    Raises
-    ------
-    ArgumentError
-        If `bits` is not between 2 and 32.
-    """
-    if not 2 <= bits <= 32:
-        raise ArgumentError(f"A word length of {bits} bits was given; it lies between 2 and 32.")
-    steps = 2.0 ** (bits - 1)
-    return np.clip(np.floor(samples * steps), -steps, steps - 1) / steps
-
-
 def _inside(samples: F64, start: int, count: int) -> None:
     if count < 0 or start < 0 or start + count > len(samples):
         raise ArgumentError(

@@ -10,6 +10,7 @@ import math
 import numpy as np
 
 from loopback.arrays import F64
+from loopback.errors import ArgumentError
 
 _HALF_TAPS = 12
 _WINDOW_BETA = 14.0
@@ -152,3 +153,29 @@ def drift_clock(samples: F64, ppm: float) -> F64:
             "ij,ij->i", twice[whole[:, None] + taps + edge], np.sinc(x) * window
         )
     return out
+
+
+def truncate_bits(samples: F64, bits: int) -> F64:
+    """Keep only the upper bits of each sample, without dither and rounding downwards.
+
+    Parameters
+    ----------
+    samples : ndarray of float64, shape (n,) or (n, channels)
+        Fraction of full scale.
+    bits : int
+        Word length kept, sign included: 16 or 8.
+
+    Returns
+    -------
+    ndarray of float64
+        Same shape; whole multiples of ``2**(1 - bits)``.
+
+    Raises
+    ------
+    ArgumentError
+        If `bits` is not between 2 and 32.
+    """
+    if not 2 <= bits <= 32:
+        raise ArgumentError(f"A word length of {bits} bits was given; it lies between 2 and 32.")
+    steps = 2.0 ** (bits - 1)
+    return np.clip(np.floor(samples * steps), -steps, steps - 1) / steps

@@ -1,0 +1,118 @@
+"""The simulated rig: a whole setup without hardware, chosen like any other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from loopback.errors import RigError
+from loopback.rig.protocol import Recorded, RigFacts, RunRequest
+from loopback.simulate.pedal import pedal_names
+from loopback.simulate.scenario import Scenario
+from loopback.simulate.session import Session
+
+
+def simulated_pedals() -> tuple[str, ...]:
+    """Names of the pedals that come with the package.
+
+    Returns
+    -------
+    tuple of str
+        Sorted.
+    """
+    return pedal_names()
+
+
+def simulated_rig(pedal: str | Path, seed: int = 1, *, check_cable: bool = False) -> SimulatedRig:
+    """Set up an ordinary interface and leads with one simulated pedal.
+
+    Parameters
+    ----------
+    pedal : str or Path
+        Name of a pedal of the package, or path of a pedal file.
+    seed : int
+        Of everything random.
+    check_cable : bool
+        Whether output 2 is joined to input 2.
+
+    Returns
+    -------
+    SimulatedRig
+        Ready to play.
+
+    Raises
+    ------
+    ArgumentError
+        If there is no such pedal, or its file cannot be read.
+    """
+    return SimulatedRig(Scenario(pedal, seed=seed, check_cable=check_cable))
+
+
+class SimulatedRig:
+    """A rig that solves the circuit of each run and adds what a real setup adds.
+
+    Recordings depend on the scenario, on the runs played before and on nothing else.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Pedal, interface, leads, mistakes.
+    played : int
+        Number of runs already played, when an examination is taken up again; both ends of the
+        leads then count as plugged anew.
+
+    Raises
+    ------
+    ArgumentError
+        If there is no such pedal, or its file cannot be read.
+    """
+
+    def __init__(self, scenario: Scenario, played: int = 0) -> None:
+        self._session = Session(scenario, played)
+
+    def facts(self) -> RigFacts:
+        """Return what stands on the table."""
+        scenario = self._session.scenario
+        return RigFacts(
+            kind="simulator",
+            name=self._session.pedal.title,
+            path_channel=0,
+            check_channel=1 if scenario.check_cable else None,
+            full_scale_dbu=scenario.interface.full_scale_dbu,
+        )
+
+    def play(self, request: RunRequest) -> Iterator[Recorded]:
+        """Play one run in one stream and hand over each recording as soon as it is complete.
+
+        Parameters
+        ----------
+        request : RunRequest
+            Hook-up, signal, takes.
+
+        Returns
+        -------
+        iterator of Recorded
+            One per take, then one of the long silence if asked for.
+
+        Raises
+        ------
+        RigError
+            If the interface does not run at that sample rate.
+        """
+        only, asked = self._session.scenario.rate_hz, request.signal.rate_hz
+        if only is not None and asked != only:
+            raise RigError(
+                f"The simulated interface runs at {only} Hz, not at {asked} Hz.",
+                "A system that converts in between would change the treble.",
+                f"Use a signal at {only} Hz.",
+            )
+        sounds = self._session.play(request.label, request.signal, request.takes, request.silence_s)
+        return (
+            Recorded(
+                "silence" if sound.silence else "sweep",
+                sound.rate_hz,
+                sound.samples,
+                expected_start=sound.expected_start,
+            )
+            for sound in sounds
+        )

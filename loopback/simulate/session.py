@@ -1,0 +1,265 @@
+"""A row of runs on one invented setup: what was plugged when, and the recordings of each run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loopback.arrays import C128, F64
+from loopback.errors import ArgumentError
+from loopback.plan.runs import RunLabel
+from loopback.signal.take import Signal, render_take
+from loopback.simulate.bins import good_length, to_bins
+from loopback.simulate.imperfections_drift import (
+    Drift,
+    drift_of_run,
+    mating_of_run,
+    take_generator,
+)
+from loopback.simulate.imperfections_noise import (
+    convert,
+    converter_density,
+    hum_wave,
+    noise_bins,
+)
+from loopback.simulate.leads import Chance
+from loopback.simulate.line import Line, Played, line_of, noise_density, prepare, signal_bins
+from loopback.simulate.pedal import PedalFile, PedalState, load_pedal
+from loopback.simulate.scenario import Actual, Scenario
+
+_MARGIN_S = 0.1
+_NOTHING_PLUGGED = RunLabel(path="unplugged", feed="plain")
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """One recording.
+
+    Parameters
+    ----------
+    silence : bool
+        Whether it is the long silence of a run, not a take.
+    rate_hz : int
+        Sample rate that it says.
+    samples : ndarray of float64, shape (n, channels)
+        Fraction of full scale.
+    expected_start : int or None
+        Sample at which the take should begin by the nominal latency; None: there is no take.
+    """
+
+    silence: bool
+    rate_hz: int
+    samples: F64
+    expected_start: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Opening:
+    """One opening of the stream: a run as it really is."""
+
+    run: int
+    actual: Actual
+    drift: Drift
+    line: Line
+    latency: int
+    beside: Line | None
+    """What input 1 hears when the return lead is in input 2 and there is no check cable."""
+
+
+class Session:
+    """Plays runs one after another.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Setup, pedal, mistakes, damages.
+    played : int
+        Number of runs already played.
+
+    Raises
+    ------
+    ArgumentError
+        If there is no such pedal, or its file cannot be read.
+    """
+
+    def __init__(self, scenario: Scenario, played: int = 0) -> None:
+        self.scenario = scenario
+        self.pedal: PedalFile = load_pedal(scenario.pedal)
+        self._run = played
+        self._last_state = ""
+        self._ends: tuple[tuple[object, ...], tuple[object, ...]] = ((), ())
+        self._plugged_in = (played + 1, played + 1)
+        self._prepared: dict[tuple[Signal | None, int, int], Played] = {}
+
+    def play(
+        self, label: RunLabel, signal: Signal, takes: int, silence_s: float
+    ) -> Iterator[Sound]:
+        """Open the stream for one run.
+
+        Parameters
+        ----------
+        label : RunLabel
+            What the user was asked for.
+        signal : Signal
+            What each take plays.
+        takes : int
+            How many.
+        silence_s : float
+            Length of the silence after them, seconds; 0: none.
+
+        Returns
+        -------
+        iterator of Sound
+            Takes, then the silence.
+
+        Raises
+        ------
+        ArgumentError
+            If the number of takes or the silence is negative.
+        """
+        if takes < 0 or not silence_s >= 0:
+            raise ArgumentError(f"{takes} takes and {silence_s} s of silence were asked for.")
+        self._run += 1
+        return self._sounds(self._open(label, signal.rate_hz), signal, takes, silence_s)
+
+    def _open(self, label: RunLabel, rate_hz: int) -> _Opening:
+        scenario, run = self.scenario, self._run
+        interface, leads = scenario.interface, scenario.leads
+        actual = scenario.actual(label, run)
+        drift = drift_of_run(interface, leads, scenario.seed, run)
+        drift = replace(drift, gain_db=drift.gain_db + actual.gain_db)
+        chance = self._plug(actual.label, drift)
+        state = self._state(actual.label)
+        line = line_of(actual.label, state, interface, leads, chance, drift, rate_hz)
+        line = replace(line, monitoring_db=actual.monitoring_db)
+        beside = None
+        if actual.wrong_channel and not scenario.check_cable:
+            beside = line_of(_NOTHING_PLUGGED, state, interface, leads, chance, drift, rate_hz)
+        latency = max(0, interface.latency_samples + drift.jump_samples)
+        return _Opening(run, actual, drift, line, latency, beside)
+
+    def _plug(self, label: RunLabel, drift: Drift) -> Chance:
+        """Plug what has to be plugged; an end that stays where it is keeps its capacitance."""
+        there = (label.path, label.direction, label.mating)
+        ends = ((*there, label.feed, label.resistor_end), there)
+        self._plugged_in = (
+            self._plugged_in[0] if ends[0] == self._ends[0] else self._run,
+            self._plugged_in[1] if ends[1] == self._ends[1] else self._run,
+        )
+        self._ends = ends
+        leads, seed = self.scenario.leads, self.scenario.seed
+        in_f = mating_of_run(leads, seed, self._plugged_in[0])[0]
+        out_f = mating_of_run(leads, seed, self._plugged_in[1])[1]
+        return Chance(drift.lead_a_f, drift.return_f, in_f, out_f)
+
+    def _state(self, label: RunLabel) -> PedalState:
+        power = label.power or "on"
+        state = self.pedal.state(power, label.position or "a", self._last_state)
+        if label.path == "pedal" and power == "on":
+            self._last_state = state.name
+        return state
+
+    def _sounds(
+        self, opening: _Opening, signal: Signal, takes: int, silence_s: float
+    ) -> Iterator[Sound]:
+        interface = self.scenario.interface
+        rate, start = signal.rate_hz, interface.latency_samples
+        says = opening.actual.rate_label_hz or rate
+        if takes:
+            samples = render_take(signal)
+            margin = start + interface.latency_jump_samples + round(_MARGIN_S * rate)
+            count = len(samples) + margin
+            played = self._prepare(signal, rate, count)
+            bins = signal_bins(played, opening.line)
+            for take in range(1, takes + 1):
+                heard = self._record(opening, played, count, take, bins, samples)
+                yield Sound(False, says, heard, start)
+        if silence_s:
+            count = round(silence_s * rate)
+            played = self._prepare(None, rate, count)
+            yield Sound(True, says, self._record(opening, played, count, 0, None, None), None)
+
+    def _prepare(self, signal: Signal | None, rate_hz: int, count: int) -> Played:
+        key = (signal, rate_hz, good_length(count))
+        if key not in self._prepared:
+            samples = np.zeros(0) if signal is None else render_take(signal)
+            bins = to_bins(key[2], rate_hz)
+            self._prepared[key] = prepare(self.scenario.interface, samples, bins, rate_hz)
+        return self._prepared[key]
+
+    def _record(
+        self,
+        opening: _Opening,
+        played: Played,
+        count: int,
+        take: int,
+        bins: C128 | None,
+        samples: F64 | None,
+    ) -> F64:
+        """One recording with all its channels."""
+        scenario, interface = self.scenario, self.scenario.interface
+        rng = take_generator(scenario.seed, opening.run, take)
+        gain = 10.0 ** (interface.gain_take_db * float(rng.standard_normal()) / 20)
+        if opening.actual.digital_return:
+            path = _returned(samples, count, opening.latency, interface.bits)
+        else:
+            density = noise_density(played, opening.line, interface)
+            wave = None if bins is None else bins * gain
+            path = self._channel(opening, played, count, wave, density, rng)
+        channels = [path]
+        if scenario.check_cable:
+            channels.append(self._check(opening, played, count, bins is not None, rng))
+        elif opening.beside is not None:
+            density = noise_density(played, opening.beside, interface)
+            wave = None if bins is None else signal_bins(played, opening.beside)
+            channels.append(self._channel(opening, played, count, wave, density, rng))
+        if opening.actual.wrong_channel:
+            channels.reverse()
+        return scenario.damaged(np.array(channels).T, opening.run, take)
+
+    def _check(
+        self,
+        opening: _Opening,
+        played: Played,
+        count: int,
+        sounding: bool,
+        rng: np.random.Generator,
+    ) -> F64:
+        """Return the check cable's channel: the same converters, nothing in between."""
+        interface = self.scenario.interface
+        gain_db = interface.check_gain_db + opening.drift.check_gain_db
+        wave = 10.0 ** (gain_db / 20) * played.out * played.into if sounding else None
+        density = converter_density(
+            played.to_bins.f_hz, interface.noise_dbfs_a, interface.flicker_corner_hz
+        )
+        return self._channel(opening, played, count, wave, density, rng)
+
+    def _channel(
+        self,
+        opening: _Opening,
+        played: Played,
+        count: int,
+        wave: C128 | None,
+        density: F64,
+        rng: np.random.Generator,
+    ) -> F64:
+        interface = self.scenario.interface
+        bins = np.zeros(len(density), dtype=np.complex128) if wave is None else wave
+        if np.any(density):
+            bins = bins + noise_bins(density, played.n, played.rate_hz, rng)
+        heard = np.roll(np.fft.irfft(bins, played.n), opening.latency)[:count]
+        if interface.hum_dbfs:
+            orders = np.arange(1.0, len(interface.hum_dbfs) + 1)
+            phases: F64 = orders * rng.uniform(0, 2 * np.pi) + orders**2
+            heard += hum_wave(count, played.rate_hz, interface.mains_hz, interface.hum_dbfs, phases)
+        return convert(heard, interface.bits)
+
+
+def _returned(samples: F64 | None, count: int, latency: int, bits: int | None) -> F64:
+    """Return what is played, bit for bit, as a digital input does that listens to the output."""
+    out = np.zeros(count)
+    if samples is not None:
+        out[latency : latency + len(samples)] = convert(samples, bits)
+    return out
