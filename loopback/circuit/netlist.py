@@ -99,7 +99,18 @@ def parse_elements(lines: Iterable[tuple[int, str]], source: str) -> tuple[Eleme
 
 
 def strip_comment(line: str) -> str:
-    """Return a line without its comment and surrounding space; empty when nothing is left."""
+    """Take the comment off a line.
+
+    Parameters
+    ----------
+    line : str
+        As it stands in the file.
+
+    Returns
+    -------
+    str
+        Without comment and surrounding space; empty when nothing is left.
+    """
     text = line.split(";", 1)[0].strip()
     return "" if text.startswith("*") else text
 
@@ -118,9 +129,9 @@ def _parse_line(text: str, where: str) -> Element:
     nodes = tuple(words[1:-1])
     if len(words) != count + 2:
         raise NetlistError(
-            f"{where}: {name} has {max(len(nodes), 0)} nodes and a value; {kind} takes {count}.",
-            "",
-            "Write name, nodes, value, separated by spaces.",
+            f"{where}: {name} is followed by {len(words) - 1} words.",
+            f"{kind} takes {count} nodes and a value.",
+            "Separate them by spaces; a comment begins with a semicolon.",
         )
     for word in (name, *nodes):
         if not _NAME.fullmatch(word):

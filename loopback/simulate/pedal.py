@@ -165,7 +165,13 @@ class PedalFile:
 
 
 def pedal_names() -> tuple[str, ...]:
-    """Names of the pedals that come with the package, sorted."""
+    """List the pedals that come with the package.
+
+    Returns
+    -------
+    tuple of str
+        Names for :func:`load_pedal`, sorted.
+    """
     folder = resources.files("loopback.simulate") / "pedals"
     names = (Path(entry.name) for entry in folder.iterdir())
     return tuple(sorted(name.stem for name in names if name.suffix == ".cir"))
