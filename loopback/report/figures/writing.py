@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Literal
 
 from matplotlib.figure import Figure
 
 from loopback.report.figures.frame import drawing_style
 
+PictureKind = Literal["png", "svg"]
 PNG_DPI = 200
 
 
@@ -52,23 +54,16 @@ def svg_bytes(figure: Figure) -> bytes:
     return out.getvalue()
 
 
-def write_pictures(figure: Figure, stem: Path) -> tuple[Path, Path]:
-    """Write one picture as PNG and SVG.
+def write_picture(figure: Figure, path: Path, kind: PictureKind) -> None:
+    """Write one picture.
 
     Parameters
     ----------
     figure : Figure
         What was drawn.
-    stem : Path
-        Path without ending; the folder must exist. Files of that name are replaced: whoever calls
-        asks first.
-
-    Returns
-    -------
-    Path, Path
-        The PNG and the SVG.
+    path : Path
+        File; replaced where it exists.
+    kind : {"png", "svg"}
+        Its format.
     """
-    png, svg = stem.with_name(f"{stem.name}.png"), stem.with_name(f"{stem.name}.svg")
-    png.write_bytes(png_bytes(figure))
-    svg.write_bytes(svg_bytes(figure))
-    return png, svg
+    path.write_bytes(png_bytes(figure) if kind == "png" else svg_bytes(figure))

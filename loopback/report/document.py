@@ -1,0 +1,159 @@
+"""From an analysis to the JSON facts: the same that the screen says, for machines."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from loopback import __version__
+from loopback.analysis import Analysis, RunFacts
+from loopback.noise.figures import NoiseFigures
+from loopback.quantity import Estimate
+from loopback.report.facts import (
+    FACTS_VERSION,
+    AcrossFact,
+    CornerFact,
+    Facts,
+    FindingFact,
+    NoiseFact,
+    Number,
+    ReasonFact,
+    RecordingFact,
+    ResultFact,
+    RunFact,
+    TrebleFact,
+)
+from loopback.verdict.result import Reason, Result
+
+
+def facts_of(analysis: Analysis) -> Facts:
+    """Collect the facts.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    Facts
+        Plain numbers only; the private note is left out.
+    """
+    document = analysis.examination
+    return Facts(
+        version=FACTS_VERSION,
+        program=__version__,
+        created=document.created,
+        pedal=msgspec.structs.replace(document.pedal, private_note=""),
+        setup=document.setup,
+        signal=document.signal,
+        conditions=document.conditions,
+        result=_result(analysis),
+        references=tuple(_run(facts) for facts in analysis.references),
+        pedal_runs=tuple(_run(facts) for facts in analysis.pedal_runs),
+        findings=tuple(
+            FindingFact(f.code, f.grade, f.number, f.meaning, f.action, f.where)
+            for f in analysis.findings
+        ),
+    )
+
+
+def facts_json(analysis: Analysis) -> str:
+    """Write the facts as indented JSON.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    str
+        One object, signs as they are.
+    """
+    return msgspec.json.format(msgspec.json.encode(facts_of(analysis)), indent=2).decode()
+
+
+def _run(facts: RunFacts) -> RunFact:
+    run, response, ratio = facts.run, facts.response, facts.ratio
+    return RunFact(
+        id=run.id,
+        label=run.label,
+        recordings=tuple(RecordingFact(r.file, r.sha256, r.origin) for r in run.recordings),
+        takes=0 if response is None else response.takes,
+        reference_ids=() if ratio is None else ratio.reference_ids,
+        repeat_db=None if response is None else _finite(response.repeat_db),
+        level_db=_number_or_none(facts.level),
+        treble=tuple(TrebleFact(float(f_hz), _number(level)) for f_hz, level in facts.treble),
+        corners=tuple(
+            CornerFact(c.side, float(c.drop_db), _finite(c.f_hz), float(c.limit_hz))
+            for c in facts.corners
+        ),
+        polarity=facts.polarity,
+        delay_s=_number_or_none(facts.delay),
+        noise=None if facts.noise is None else _noise(facts.noise),
+        noise_over_reference_db=_number_or_none(facts.noise_over_reference),
+    )
+
+
+def _noise(noise: NoiseFigures) -> NoiseFact:
+    return NoiseFact(
+        _number(noise.unweighted_dbfs),
+        _number(noise.a_weighted_dbfs),
+        _finite(noise.mains_hz),
+        _finite(noise.mains_over_noise_db),
+    )
+
+
+def _result(analysis: Analysis) -> ResultFact:
+    result = analysis.result
+    return ResultFact(
+        path=result.path,
+        alternatives=result.alternatives,
+        power=result.power,
+        grades=result.grades,
+        bypass_position=result.bypass_position,
+        certainty=_finite(result.certainty),
+        across=_across(result),
+        reasons=tuple(_reason(reason) for reason in result.reasons),
+        would_tell=result.would_tell,
+        sentences=(),
+    )
+
+
+def _across(result: Result) -> AcrossFact | None:
+    shunt = result.shunt
+    if shunt is None:
+        return None
+    return AcrossFact(
+        _number(shunt.c_farad),
+        _number(shunt.g_siemens),
+        _finite(shunt.residual_db),
+        float(shunt.resistor_ohm),
+        float(shunt.node_c_farad),
+    )
+
+
+def _reason(reason: Reason) -> ReasonFact:
+    return ReasonFact(
+        reason.code,
+        {
+            name: value if isinstance(value, str) else _finite(value)
+            for name, value in reason.numbers.items()
+        },
+    )
+
+
+def _number(estimate: Estimate) -> Number:
+    low, high = estimate.interval()
+    return Number(_finite(estimate.value), _finite(estimate.u), _finite(low), _finite(high))
+
+
+def _number_or_none(estimate: Estimate | None) -> Number | None:
+    return None if estimate is None else _number(estimate)
+
+
+def _finite(value: float | None) -> float | None:
+    """Turn a number into one that JSON has; neither infinity nor "not a number" is."""
+    return float(value) if value is not None and math.isfinite(value) else None
