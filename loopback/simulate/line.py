@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loopback.arrays import C128, F64
+from loopback.circuit.netlist import GROUND, Element
 from loopback.circuit.nodal import thermal_density, transfer
 from loopback.plan.runs import RunLabel
 from loopback.simulate.bins import PER_OCTAVE, ToBins, log_grid
@@ -21,7 +22,7 @@ from loopback.simulate.imperfections_drift import Drift
 from loopback.simulate.imperfections_noise import converter_density
 from loopback.simulate.imperfections_shape import slightly_bent, soft_clip
 from loopback.simulate.interface import InterfaceModel
-from loopback.simulate.leads import Chance, HookUp, Leads, hook_up, load_ohm
+from loopback.simulate.leads import PEDAL_OUT, Chance, HookUp, Leads, hook_up, load_ohm
 from loopback.simulate.pedal import PedalState
 
 BENT_AT_DBFS = -12.0
@@ -48,6 +49,8 @@ class Played:
         Bins of the EMF, as fraction of input full scale.
     into : ndarray of complex128, shape (k,)
         Response of the way in.
+    leak : ndarray of complex128, shape (k,)
+        Bins of what leaks across to the input.
     """
 
     n: int
@@ -55,6 +58,7 @@ class Played:
     to_bins: ToBins
     out: C128
     into: C128
+    leak: C128
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +67,11 @@ class Line:
 
     Parameters
     ----------
-    h : ndarray of complex128, shape (m,)
-        On the circuit grid: voltage at the input over EMF, drift and crosstalk included.
+    gain : float
+        Of the input, against its nominal gain: drift, and the line input's own.
+    h : ndarray of complex128, shape (m,), or None
+        On the circuit grid: voltage at the input over EMF, times `gain`, with the drift of treble
+        and delay; None: nothing is plugged in.
     density : ndarray of float64, shape (m,)
         Noise at the input without the converters' own, full scale squared per hertz.
     clip_level : float or None
@@ -77,7 +84,8 @@ class Line:
         Gain of direct monitoring; None: off.
     """
 
-    h: C128
+    gain: float
+    h: C128 | None
     density: F64
     clip_level: float | None = None
     delay_s: float = 0.0
@@ -107,7 +115,9 @@ def prepare(interface: InterfaceModel, samples: F64, to_bins: ToBins, rate_hz: i
     n = 2 * (len(to_bins.f_hz) - 1)
     out = slightly_bent(samples, n, interface.h2_db, interface.h3_db, BENT_AT_DBFS)
     out *= interface.output_response(to_bins.f_hz, rate_hz)
-    return Played(n, rate_hz, to_bins, out, interface.input_response(to_bins.f_hz, rate_hz))
+    leak = out * crosstalk(to_bins.f_hz, interface.crosstalk_db)
+    into = interface.input_response(to_bins.f_hz, rate_hz)
+    return Played(n, rate_hz, to_bins, out, into, leak)
 
 
 def line_of(
@@ -145,15 +155,14 @@ def line_of(
     gain = 10.0 ** (drift.gain_db / 20)
     if label.load == "line":
         gain *= 10.0 ** (interface.line_gain_db / 20)
-    leak = gain * crosstalk(f_hz, interface.crosstalk_db)
     per_volt = gain / interface.full_scale_v
     if label.path == "unplugged":
         density = _open_density(label, interface, leads, f_hz)
-        return Line(leak, density * per_volt**2)
+        return Line(gain, None, density * per_volt**2)
     circuit = hook_up(label, state.elements, interface, leads, chance)
     factor = gain * treble_tilt(f_hz, drift.treble_db) * time_shift(f_hz, drift.delay_s)
-    h = factor * transfer(circuit.elements, f_hz, circuit.source, circuit.out) + leak
-    line = Line(h, _thermal(circuit, interface.kelvin, f_hz) * per_volt**2)
+    h = factor * transfer(circuit.elements, f_hz, circuit.source, circuit.out)
+    line = Line(gain, h, _thermal(circuit, interface.kelvin, f_hz) * per_volt**2)
     if label.path != "pedal":
         return line
     return replace(
@@ -180,9 +189,12 @@ def signal_bins(played: Played, line: Line) -> C128:
     ndarray of complex128, shape (k,)
         ``irfft`` of it is the recording, whole latency not yet added.
     """
-    bins = played.out * _response(played, line)
-    if line.clip_level is not None:
-        bins = soft_clip(bins, played.n, line.clip_level)
+    bins = line.gain * played.leak
+    if line.h is not None:
+        through = played.out * _response(played, line, line.h)
+        if line.clip_level is not None:
+            through = soft_clip(through, played.n, line.clip_level)
+        bins += through
     bins *= played.into
     return bins
 
@@ -208,25 +220,22 @@ def noise_density(played: Played, line: Line, interface: InterfaceModel) -> F64:
     density = converter_density(f_hz, interface.noise_dbfs_a, interface.flicker_corner_hz)
     if np.any(line.density):
         density += played.to_bins.nearest(line.density) * _power(played.into)
-    if line.monitoring_db is not None:
-        density *= _power(_loop(played, line, played.to_bins(line.h)))
+    if line.monitoring_db is not None and line.h is not None:
+        loop = monitoring_loop(f_hz, played.to_bins(line.h), line.monitoring_db, MONITOR_DELAY_S)
+        density *= _power(loop)
     return density
 
 
-def _response(played: Played, line: Line) -> C128:
+def _response(played: Played, line: Line, on_grid: C128) -> C128:
     f_hz = played.to_bins.f_hz
-    h = played.to_bins(line.h)
+    h = played.to_bins(on_grid)
     if line.delay_s:
         h *= time_shift(f_hz, line.delay_s)
     if line.edge_hz is not None:
         h *= band_edge(f_hz, line.edge_hz, _PEDAL_EDGE_ORDER)
     if line.monitoring_db is not None:
-        h *= _loop(played, line, h)
+        h *= monitoring_loop(f_hz, h, line.monitoring_db, MONITOR_DELAY_S)
     return h
-
-
-def _loop(played: Played, line: Line, h: C128) -> C128:
-    return monitoring_loop(played.to_bins.f_hz, h, line.monitoring_db or 0.0, MONITOR_DELAY_S)
 
 
 def _thermal(circuit: HookUp, kelvin: float, f_hz: F64) -> F64:
@@ -240,11 +249,9 @@ def _thermal(circuit: HookUp, kelvin: float, f_hz: F64) -> F64:
 
 def _open_density(label: RunLabel, interface: InterfaceModel, leads: Leads, f_hz: F64) -> F64:
     """Thermal noise of an input with nothing plugged in."""
-    from loopback.circuit.netlist import Element
-
     parts = (
-        Element("R", "R", ("OUT", "0"), load_ohm(label, interface, leads)),
-        Element("C", "C", ("OUT", "0"), interface.input_f),
+        Element("R", "Rinput", (PEDAL_OUT, GROUND), load_ohm(label, interface, leads)),
+        Element("C", "Cinput", (PEDAL_OUT, GROUND), interface.input_f),
     )
     return _thermal(HookUp(parts), interface.kelvin, f_hz)
 

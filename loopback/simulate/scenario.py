@@ -151,6 +151,11 @@ class Scenario:
         What the user does otherwise than asked.
     damages : tuple of Damage
         What happens to recordings.
+
+    Raises
+    ------
+    ArgumentError
+        If the seed is negative.
     """
 
     pedal: str | Path
@@ -161,6 +166,10 @@ class Scenario:
     rate_hz: int | None = None
     mistakes: tuple[Mistake, ...] = ()
     damages: tuple[Damage, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.seed < 0:
+            raise ArgumentError(f"A seed of {self.seed} was given; it cannot be negative.")
 
     def actual(self, label: RunLabel, run: int) -> Actual:
         """Apply the mistakes of one run to what was asked for.

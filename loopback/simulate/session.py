@@ -171,20 +171,22 @@ class Session:
             samples = render_take(signal)
             margin = start + interface.latency_jump_samples + round(_MARGIN_S * rate)
             count = len(samples) + margin
-            played = self._prepare(signal, rate, count)
+            played = self._prepare(rate, count, samples, signal)
             bins = signal_bins(played, opening.line)
             for take in range(1, takes + 1):
                 heard = self._record(opening, played, count, take, bins, samples)
                 yield Sound(False, says, heard, start)
         if silence_s:
             count = round(silence_s * rate)
-            played = self._prepare(None, rate, count)
+            played = self._prepare(rate, count, np.zeros(0))
             yield Sound(True, says, self._record(opening, played, count, 0, None, None), None)
 
-    def _prepare(self, signal: Signal | None, rate_hz: int, count: int) -> Played:
+    def _prepare(
+        self, rate_hz: int, count: int, samples: F64, signal: Signal | None = None
+    ) -> Played:
+        """Prepare what is played; kept, since most runs play the same."""
         key = (signal, rate_hz, good_length(count))
         if key not in self._prepared:
-            samples = np.zeros(0) if signal is None else render_take(signal)
             bins = to_bins(key[2], rate_hz)
             self._prepared[key] = prepare(self.scenario.interface, samples, bins, rate_hz)
         return self._prepared[key]
