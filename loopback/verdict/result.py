@@ -10,6 +10,7 @@ from loopback.identify.found import Network as Network
 from loopback.identify.found import PlainBounds as PlainBounds
 from loopback.identify.found import Shunt as Shunt
 from loopback.quantity import Estimate
+from loopback.verdict.codes import Family, NotTestedCode, ReasonCode, TellCode
 
 PathClass = Literal[
     "wired", "loaded", "buffered", "converted", "silent", "faulty", "undecided", "none"
@@ -31,7 +32,7 @@ class Reason:
         Named numbers and words for it.
     """
 
-    code: str
+    code: ReasonCode
     numbers: dict[str, float | str]
 
 
@@ -85,12 +86,12 @@ class Result:
     certainty: float | None
     shunt: Shunt | None
     reasons: tuple[Reason, ...]
-    would_tell: tuple[str, ...]
+    would_tell: tuple[TellCode, ...]
     power_alternatives: tuple[PowerClass, ...] = ()
-    families: tuple[str, ...] = ()
+    families: tuple[Family, ...] = ()
     network: Network | None = None
     buffer: BufferInput | None = None
     series_ohm: Estimate | None = None
     plain: PlainBounds | None = None
     excluded: tuple[PathClass, ...] = ()
-    not_tested: tuple[str, ...] = ()
+    not_tested: tuple[NotTestedCode, ...] = ()

@@ -1,0 +1,221 @@
+"""Signs of an active stage or a converter, and signs that the path is passive."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+
+from loopback.identify.found import BufferInput, Shunt
+from loopback.identify.shunt import closed_form_shunt
+from loopback.quantity import Estimate
+from loopback.response.reading import Ratio
+from loopback.verdict.decision import Facts
+from loopback.verdict.evidence import Evidence, level_at, middle_level
+from loopback.verdict.limits import (
+    BUFFER_BELOW_ZERO,
+    CONVERTER_DELAY_S,
+    GAIN_OFFSET_DB,
+)
+from loopback.verdict.result import Reason
+from loopback.verdict.view import same_shunt
+
+Passivity = Literal["proven", "changes", "open", "disproven"]
+"""proven: the same without power or reversed; changes: passes without power, but differently;
+open: never looked at; disproven: dead without power or reversed."""
+
+LEAST_PART_OF_NODE = 0.2
+"""A buffer takes at least this part of the setup capacitance off the source (computed, for input
+capacitances up to 220 pF and short leads); less is more like two runs exchanged."""
+
+
+def passivity(facts: Facts) -> tuple[Passivity, list[Reason]]:
+    """Say whether the path works without power, or backwards, as it does otherwise.
+
+    Parameters
+    ----------
+    facts : Facts
+        Views of the bypass position.
+
+    Returns
+    -------
+    tuple of (str, list of Reason)
+        The word and its evidence.
+    """
+    on, off, turned = facts.on, facts.off, facts.turned
+    if turned.state is not None:
+        if not turned.passes:
+            return "disproven", [Reason("dead_reversed", {})]
+        if on.shunt and turned.shunt and same_shunt(on.shunt, turned.shunt):
+            return "proven", [Reason("same_reversed", _gap(on.shunt, turned.shunt))]
+    if off.state is None or on.state is None:
+        return "open", []
+    if not off.passes:
+        return "disproven", [Reason("dead_without_power", _depth(off.plain, off.resistor))]
+    if on.shunt and off.shunt:
+        same = same_shunt(on.shunt, off.shunt)
+        gap = _gap(on.shunt, off.shunt)
+        return (
+            ("proven", [Reason("same_without_power", gap)])
+            if same
+            else ("changes", [Reason("changes_without_power", gap)])
+        )
+    level = _level_gap(facts)
+    return "open", [Reason("passes_without_power", {} if level is None else {"level_db": level})]
+
+
+def below_zero(shunt: Shunt | None) -> float:
+    """How many standard uncertainties a capacitance lies below zero; 0 without one."""
+    if shunt is None:
+        return 0.0
+    c = shunt.difference or shunt.c_farad
+    return max(0.0, -c.value / c.u)
+
+
+def looks_buffered(shunt: Shunt | None) -> bool:
+    """Tell whether the capacitance is as far below zero as only a buffer takes it."""
+    if shunt is None or below_zero(shunt) < BUFFER_BELOW_ZERO.value:
+        return False
+    return -shunt.c_farad.value > LEAST_PART_OF_NODE * shunt.node_c_farad
+
+
+def looks_exchanged(shunt: Shunt | None) -> bool:
+    """Tell whether it is below zero, but by no more than wiring: two runs exchanged."""
+    return below_zero(shunt) >= BUFFER_BELOW_ZERO.value and not looks_buffered(shunt)
+
+
+def gain_offset(facts: Facts) -> Estimate | None:
+    """Level of the plain run that no passive load explains, dB; None when there is none.
+
+    Parameters
+    ----------
+    facts : Facts
+        The plain run is compared with what the shunt of the resistor run would do to it.
+
+    Returns
+    -------
+    Estimate or None
+        Only when it lies beyond five standard uncertainties and the limit.
+    """
+    view = facts.on
+    if view.plain is None or view.plain.ratio is None or view.level is None:
+        return None
+    expected = u_expected = 0.0
+    if view.shunt is not None:
+        g = max(view.shunt.g_siemens.value, 0.0)
+        expected = -20 * math.log10(1 + facts.priors.source_ohm * g)
+        u_expected = abs(expected) * facts.priors.source_u_log
+    off = view.level.value - expected
+    u = math.hypot(view.level.u, u_expected)
+    if abs(off) > max(5 * u, GAIN_OFFSET_DB.value):
+        return Estimate(off, u, "dB")
+    return None
+
+
+def converter_signs(facts: Facts) -> list[Reason]:
+    """Return the evidence for a converter: a delay, or the steep end of a converter's band."""
+    reasons = []
+    for e in facts.main.runs:
+        if e.delay is not None and e.delay.value - 5 * e.delay.u > CONVERTER_DELAY_S.value:
+            reasons.append(Reason("delay", {"ms": e.delay.value * 1e3, "u_ms": 1.96e3 * e.delay.u}))
+            break
+    plain = facts.main.plain
+    if plain is not None and plain.ratio is not None:
+        edge = band_edge(plain.ratio)
+        if edge is not None:
+            reasons.append(Reason("band_edge", {"khz": edge / 1e3}))
+    return reasons
+
+
+def band_edge(ratio: Ratio) -> float | None:
+    """Find a -3 dB edge between 12 and 25 kHz that falls by 20 dB within half an octave.
+
+    Returns
+    -------
+    float or None
+        Hertz; None when there is none, or when the sweep ends too early to tell.
+    """
+    f_hz = ratio.f_hz
+    level = 20 * np.log10(np.maximum(np.abs(ratio.t), 1e-12)) - middle_level(ratio).value
+    low = np.flatnonzero((level < -3.0) & (f_hz > 12e3) & (f_hz < 25e3))
+    if low.size == 0:
+        return None
+    edge = float(f_hz[low[0]])
+    top = edge * 2**0.5
+    if top > f_hz[-1] or level_at(ratio, 10e3) - middle_level(ratio).value < -1.0:
+        return None
+    beyond = float(np.max(level[f_hz >= top]))
+    return edge if beyond < -20.0 else None
+
+
+def converter_excluded(facts: Facts) -> bool:
+    """Tell whether delay or an unlimited band rules a converter out."""
+    runs = facts.main.runs
+    if any(e.delay is not None and e.delay.value + 5 * e.delay.u < 50e-6 for e in runs):
+        return True
+    plain = facts.main.plain
+    if plain is None or plain.ratio is None or plain.ratio.f_hz[-1] < 27e3:
+        return False
+    return level_at(plain.ratio, 26e3) - middle_level(plain.ratio).value > -3.0
+
+
+def buffer_input(facts: Facts) -> BufferInput | None:
+    """Input of the stage: node admittance plus the (negative) fitted one, its gain taken off.
+
+    Returns
+    -------
+    BufferInput or None
+        None without a resistor run.
+    """
+    view, setup = facts.on, facts.setup
+    if setup is None or view.resistor is None or view.resistor.ratio is None:
+        return None
+    ratio = view.resistor.ratio
+    gain = view.level
+    if gain is not None:
+        k = 10 ** (gain.value / 20)
+        ratio = replace(ratio, t=ratio.t / k, var=ratio.var / k**2)
+    elif ratio.u_gain_db < 0.3:
+        # Without a plain run the gain is anything from -1.4 to 0 dB (common practice).
+        ratio = replace(ratio, u_gain_db=0.3)
+    shunt = closed_form_shunt(ratio, setup, priors=facts.priors)
+    difference = shunt.difference or shunt.c_farad
+    c = difference.value + setup.node_c.value
+    g = shunt.g_siemens.value + 1 / setup.load_r.value
+    # Scale errors of the node cancel: what stays in proportion is the input alone.
+    scale_c = setup.u_scale * abs(difference.value)
+    scale_g = setup.u_scale * abs(shunt.g_siemens.value)
+    u_c = math.sqrt(max(difference.u**2 - scale_c**2, 0.0) + (setup.u_scale * c) ** 2)
+    u_g = math.sqrt(max(shunt.g_siemens.u**2 - scale_g**2, 0.0) + (setup.u_scale * g) ** 2)
+    floor_c = 0.5e-12
+    return BufferInput(
+        g_siemens=Estimate(g, u_g, "siemens"),
+        c_farad=Estimate(c, math.hypot(u_c, floor_c), "farad"),
+        gain_db=gain,
+        with_lead=setup.resistor_end == "interface",
+    )
+
+
+def _gap(one: Shunt, two: Shunt) -> dict[str, float | str]:
+    c, g = two.c_farad.value - one.c_farad.value, two.g_siemens.value - one.g_siemens.value
+    return {
+        "c_pf": c * 1e12,
+        "g_ns": g * 1e9,
+        "on_ohm": 1 / one.g_siemens.value if one.g_siemens.value > 0 else math.inf,
+        "off_ohm": 1 / two.g_siemens.value if two.g_siemens.value > 0 else math.inf,
+    }
+
+
+def _depth(*runs: Evidence | None) -> dict[str, float | str]:
+    for e in runs:
+        if e is not None and e.ratio is not None:
+            return {"db_1k": level_at(e.ratio, 1e3)}
+    return {}
+
+
+def _level_gap(facts: Facts) -> float | None:
+    if facts.on.level is None or facts.off.level is None:
+        return None
+    return facts.off.level.value - facts.on.level.value

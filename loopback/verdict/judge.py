@@ -1,0 +1,168 @@
+"""From the runs of one pedal to the result: presence, table, path, without power, size."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loopback.identify.priors import DEFAULT_PRIORS, Priors
+from loopback.identify.setup import SetupFound
+from loopback.quantity import Estimate
+from loopback.verdict.codes import Family, NotTestedCode, TellCode
+from loopback.verdict.decision import Decision, Facts
+from loopback.verdict.evidence import Evidence
+from loopback.verdict.grade import grade_load
+from loopback.verdict.passing import Table, build_table, judge_power
+from loopback.verdict.path import decide_path
+from loopback.verdict.presence import pedal_proven
+from loopback.verdict.result import GradeName, PathClass, PowerClass, Reason, Result
+from loopback.verdict.view import look
+
+ACTIVE_FAMILIES: tuple[Family, ...] = ("electronic", "mechanical_with_buffer", "digital")
+
+
+def judge(
+    evidence: Sequence[Evidence],
+    setup: SetupFound | None,
+    *,
+    priors: Priors = DEFAULT_PRIORS,
+    analogue_floor: bool = True,
+) -> Result:
+    """Judge one pedal from any subset of its runs.
+
+    Parameters
+    ----------
+    evidence : sequence of Evidence
+        Pedal runs in the order made; runs of other paths and refused ones are passed over.
+    setup : SetupFound or None
+        From the reference runs with the instrument load; None without any.
+    priors : Priors
+        Stated beliefs.
+    analogue_floor : bool
+        False when the recordings show no analogue noise floor: a digital return was recorded.
+
+    Returns
+    -------
+    Result
+        The three lines and what they rest on.
+    """
+    pedal = [e for e in evidence if e.label.path == "pedal" and e.label.load == "instrument"]
+    usable = [e for e in pedal if e.usable]
+    if not usable:
+        return _without_runs(pedal)
+    table = build_table(usable)
+    power, power_alternatives, families = judge_power(table)
+    proven, largest_db = pedal_proven(usable, priors)
+    if not analogue_floor or not proven:
+        reason = (
+            Reason("same_as_reference", {"db": largest_db})
+            if analogue_floor
+            else Reason("digital_return", {})
+        )
+        return _bare("none", reason, ("repeat",))
+    facts = Facts(
+        on=look(usable, table.bypass, True, setup, priors),
+        off=look(usable, table.bypass, False, setup, priors),
+        turned=look(usable, table.bypass, True, setup, priors, "reversed"),
+        table=table,
+        setup=setup,
+        priors=priors,
+    )
+    decision = decide_path(facts)
+    reasons = list(decision.reasons)
+    if not table.sure:
+        reasons.append(Reason("bypass_unclear", {}))
+    if any(e.polarity == -1 for e in facts.main.runs):
+        reasons.append(Reason("inverted", {}))
+    if setup is None:
+        reasons.append(Reason("no_setup", {}))
+    return Result(
+        path=decision.path,
+        alternatives=decision.alternatives,
+        power=power,
+        grades=_grades(decision, facts),
+        bypass_position=table.bypass,
+        certainty=decision.certainty,
+        shunt=facts.main.shunt,
+        reasons=tuple(reasons),
+        would_tell=_would_tell(decision, table, power, power_alternatives),
+        power_alternatives=power_alternatives,
+        families=_families(decision, families),
+        network=decision.network,
+        buffer=decision.buffer,
+        series_ohm=decision.series_ohm,
+        plain=facts.main.bounds,
+        excluded=decision.excluded,
+        not_tested=_not_tested(decision, facts),
+    )
+
+
+def _without_runs(pedal: Sequence[Evidence]) -> Result:
+    if not pedal:
+        return _bare("undecided", Reason("no_pedal_runs", {}), ("pedal_runs",))
+    if all(e.ratio is None for e in pedal) and not all(e.refused for e in pedal):
+        return _bare("undecided", Reason("no_reference", {}), ("reference",))
+    return _bare("undecided", Reason("no_usable_runs", {}), ("repeat",))
+
+
+def _bare(path: PathClass, reason: Reason, would_tell: tuple[TellCode, ...]) -> Result:
+    return Result(path, (), "untested", (), None, None, None, (reason,), would_tell)
+
+
+def _grades(decision: Decision, facts: Facts) -> tuple[GradeName, ...]:
+    passive: tuple[PathClass, ...] = ("wired", "loaded")
+    if decision.path == "undecided":
+        if not decision.alternatives or decision.alternatives[0] not in passive:
+            return ()
+    elif decision.path not in passive:
+        return ()
+    network, shunt = decision.network, facts.main.shunt
+    if network is not None:
+        g = 1 / network.r_ohm.value
+        u_g = network.r_ohm.u / network.r_ohm.value**2
+        return grade_load(network.c_farad, Estimate(g, u_g, "siemens"), decision.series_ohm)
+    if shunt is None:
+        return ()
+    return grade_load(shunt.c_farad, shunt.g_siemens, decision.series_ohm)
+
+
+def _families(decision: Decision, families: tuple[Family, ...]) -> tuple[Family, ...]:
+    if decision.path in ("wired", "loaded"):
+        return tuple(f for f in families if f not in ACTIVE_FAMILIES)
+    if decision.path == "buffered":
+        return tuple(f for f in families if f in ACTIVE_FAMILIES and f != "digital")
+    if decision.path == "converted":
+        return tuple(f for f in families if f == "digital")
+    return families if decision.path == "undecided" else ()
+
+
+def _would_tell(
+    decision: Decision,
+    table: Table,
+    power: PowerClass,
+    power_alternatives: tuple[PowerClass, ...],
+) -> tuple[TellCode, ...]:
+    tells: list[TellCode] = list(decision.would_tell)
+    if power == "untested" and "unpowered_bypass" not in tells:
+        tells.append("unpowered_bypass")
+    elif power_alternatives:
+        tells.append("power_cycle")
+    if len(table.powered) == 1 and "none" not in table.powered:
+        tells.append("other_position")
+    return tuple(dict.fromkeys(tells))
+
+
+def _not_tested(decision: Decision, facts: Facts) -> tuple[NotTestedCode, ...]:
+    codes: list[NotTestedCode] = []
+    if decision.path in ("wired", "loaded", "undecided") and decision.series_ohm is None:
+        codes.append("series_resistance")
+    if facts.main.shunt is None and facts.main.passes:
+        codes.append("line_load")
+    if facts.off.state is None:
+        codes.append("without_power")
+    if facts.on.state is None:
+        codes.append("with_power")
+    if facts.table.bypass in ("a", "b") and len(facts.table.powered) < 2:
+        codes.append("other_position")
+    if not any(e.delay is not None for e in facts.main.runs):
+        codes.append("delay")
+    return (*codes, "footswitch_noise", "flexing")

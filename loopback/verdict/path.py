@@ -1,0 +1,210 @@
+"""The path in bypass: the order in which the rules are asked."""
+
+from __future__ import annotations
+
+from loopback.verdict.active import (
+    below_zero,
+    buffer_input,
+    converter_excluded,
+    converter_signs,
+    gain_offset,
+    looks_buffered,
+    looks_exchanged,
+    passivity,
+)
+from loopback.verdict.codes import TellCode
+from loopback.verdict.decision import Decision, Facts, undecided
+from loopback.verdict.evidence import level_at, slope_per_decade
+from loopback.verdict.limits import STEADY_DB, WIRING_C
+from loopback.verdict.passive import judge_passive
+from loopback.verdict.probability import capped
+from loopback.verdict.result import PathClass, Reason
+
+
+def decide_path(facts: Facts) -> Decision:
+    """Ask, in this order: does it pass, is it steady, converted, active, passive with what.
+
+    A path is called wired or loaded only when it is known to be passive: it passes without power
+    with the same load, or reversed with the same load. With one load, an ideal buffer is exactly
+    the shunt ``Y_in - Y_L``, so nothing less will do.
+
+    Parameters
+    ----------
+    facts : Facts
+        The bypass position, and the table.
+
+    Returns
+    -------
+    Decision
+        Undecided, with what is left and what would tell, wherever the data do not suffice.
+    """
+    main = facts.main
+    if facts.table.bypass is None or main.state is None:
+        return undecided((), [Reason("no_bypass_position", {})], ("other_position", "repeat"))
+    if not main.passes:
+        return _nothing_passes(facts)
+    unsteady = max((e.repeat_db for e in main.runs), default=0.0)
+    if unsteady > STEADY_DB.value:
+        return Decision(
+            "faulty", 0.95, [Reason("not_steady", {"db": unsteady})], ("undecided",),
+            would_tell=("repeat",),
+        )  # fmt: skip
+    converted = converter_signs(facts)
+    if converted:
+        return Decision("converted", capped(1.0), converted)
+    passive, reasons = passivity(facts)
+    if passive == "proven":
+        if looks_exchanged(main.shunt) or looks_buffered(main.shunt):
+            return undecided(
+                ("wired", "loaded"), [_exchanged(facts), *reasons], ("repeat",), ("converted",)
+            )
+        return judge_passive(facts, reasons)
+    active = _signs_of_a_stage(facts)
+    if active and not looks_exchanged(main.shunt):
+        return _buffered(facts, [*active, *reasons])
+    if looks_exchanged(main.shunt):
+        return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
+    if passive == "changes":
+        return _changes(facts, reasons)
+    if passive == "disproven":
+        return _dead_without_help(facts, reasons)
+    return _passive_or_not(facts, reasons)
+
+
+def _nothing_passes(facts: Facts) -> Decision:
+    main, table = facts.main, facts.table
+    kind = "dead_short" if main.state == "short" else "dead_open"
+    run = next((e for e in main.runs if e.ratio is not None), None)
+    numbers: dict[str, float | str] = {}
+    if run is not None and run.ratio is not None:
+        numbers = {"db_1k": level_at(run.ratio, 1e3), "slope_db": slope_per_decade(run.ratio)}
+    reason = Reason("dead_short", numbers) if kind == "dead_short" else Reason("dead_open", numbers)
+    if facts.on.state is None:
+        return undecided(("silent", "buffered", "faulty"), [reason], ("powered_bypass",))
+    plays = any(s in ("altered", "passes") for p, s in table.powered.items() if p != table.bypass)
+    if plays:
+        return Decision("silent", 0.95, [reason, Reason("other_position_works", {})], ("faulty",))
+    return Decision("faulty", 0.95, [reason], ("silent",))
+
+
+def _signs_of_a_stage(facts: Facts) -> list[Reason]:
+    on = facts.on
+    reasons = []
+    if on.shunt is not None and looks_buffered(on.shunt):
+        numbers: dict[str, float | str] = {
+            "pf": on.shunt.c_farad.value * 1e12,
+            "times_u": below_zero(on.shunt),
+        }
+        reasons.append(Reason("negative_capacitance", numbers))
+        if on.resistor is not None and on.resistor.ratio is not None:
+            lift = level_at(on.resistor.ratio, min(20e3, 0.9 * on.resistor.ratio.f_hz[-1]))
+            reasons.append(Reason("treble_lift", {"db": lift}))
+    offset = gain_offset(facts)
+    # A loss that also stands without power is a passive one; a gain never is.
+    if offset is not None and (offset.value > 0 or not facts.off.passes):
+        reasons.append(Reason("gain_offset", {"db": offset.value, "u_db": 1.96 * offset.u}))
+    return reasons
+
+
+def _buffered(facts: Facts, reasons: list[Reason]) -> Decision:
+    certain = any(r.code == "negative_capacitance" for r in reasons)
+    dead = any(r.code in ("dead_without_power", "dead_reversed") for r in reasons)
+    found = buffer_input(facts) if certain else None
+    offset_only = not certain and not dead
+    if not converter_excluded(facts):
+        alternatives: tuple[PathClass, ...] = ("converted",)
+        return Decision(
+            "buffered", 0.9, [*reasons, Reason("delay_unknown", {})], alternatives, buffer=found,
+            would_tell=("check_cable",),
+        )  # fmt: skip
+    if offset_only:
+        return undecided(
+            ("buffered", "loaded"), reasons, ("unpowered_bypass", "resistor_runs"), ("wired",)
+        )
+    return Decision("buffered", capped(1.0), reasons, buffer=found)
+
+
+def _exchanged(facts: Facts) -> Reason:
+    shunt = facts.main.shunt
+    return Reason("exchanged", {"pf": 0.0 if shunt is None else shunt.c_farad.value * 1e12})
+
+
+def _changes(facts: Facts, reasons: list[Reason]) -> Decision:
+    """Judge what passes without power with another load: silicon on it, or a stage that rests.
+
+    A load that both states show, and that wiring cannot be, is a load either way.
+    """
+    with_power = judge_passive(facts, reasons)
+    without = judge_passive(
+        Facts(facts.off, facts.off, facts.turned, facts.table, facts.setup, facts.priors), []
+    )
+    if with_power.path == "loaded" == without.path:
+        return Decision(
+            "loaded", 0.99, with_power.reasons, with_power.alternatives,
+            network=with_power.network, series_ohm=with_power.series_ohm,
+        )  # fmt: skip
+    return undecided(
+        _either(with_power), [*reasons, _lookalike(facts)], ("reversed",), excluded=("converted",)
+    )
+
+
+def _dead_without_help(facts: Facts, reasons: list[Reason]) -> Decision:
+    """Judge what needs power or a direction and shows no stage: a switch that rests, or a twin."""
+    if any(r.code == "dead_reversed" for r in reasons):
+        return _buffered(facts, reasons)
+    if facts.on.shunt is None:
+        left: tuple[PathClass, ...] = ("buffered", "loaded", "wired")
+        if not converter_excluded(facts):
+            left = ("buffered", "converted", "loaded", "wired")
+        return undecided(left, [*reasons, Reason("no_resistor", {})], ("resistor_runs",))
+    passive = judge_passive(facts, [])
+    return undecided(
+        _either(passive), [*reasons, *passive.reasons, _lookalike(facts)], ("reversed",)
+    )
+
+
+def _passive_or_not(facts: Facts, reasons: list[Reason]) -> Decision:
+    """Nothing looked at it without power in a way that tells."""
+    off_needed = not (facts.off.passes and facts.off.shunt is not None)
+    if facts.main.shunt is None:
+        return _plain_only(facts, reasons)
+    found = judge_passive(facts, reasons)
+    tell: TellCode = "powered_bypass" if facts.on.state is None else "unpowered_bypass"
+    return undecided(
+        _either(found),
+        [*found.reasons, _lookalike(facts)],
+        (tell,) if off_needed else ("reversed",),
+        excluded=("converted",) if converter_excluded(facts) else (),
+        certainty=found.certainty,
+    )
+
+
+def _plain_only(facts: Facts, reasons: list[Reason]) -> Decision:
+    """Without a resistor: what the plain runs alone exclude."""
+    table = facts.table
+    others = [s for p, s in table.unpowered.items() if p != table.bypass]
+    rests = facts.off.passes and bool(others) and all(s in ("open", "short") for s in others)
+    gap = next(
+        (r.numbers.get("level_db") for r in reasons if r.code == "passes_without_power"), 1.0
+    )
+    if facts.on.state is not None and rests and isinstance(gap, float) and abs(gap) < 0.05:
+        return judge_passive(facts, reasons)
+    left: tuple[PathClass, ...] = ("wired", "loaded", "buffered")
+    if not converter_excluded(facts):
+        left = (*left, "converted")
+    return undecided(
+        left,
+        [Reason("no_resistor", {}), *reasons],
+        ("resistor_runs", "unpowered_bypass") if facts.off.state is None else ("resistor_runs",),
+    )
+
+
+def _either(found: Decision) -> tuple[PathClass, ...]:
+    first = found.alternatives if found.path == "undecided" else (found.path,)
+    return tuple(dict.fromkeys((*first, "buffered")))
+
+
+def _lookalike(facts: Facts) -> Reason:
+    shunt = facts.main.shunt
+    node = shunt.node_c_farad if shunt is not None else WIRING_C.value
+    return Reason("lookalike", {"pf": node * 1e12})

@@ -1,0 +1,22 @@
+"""Probability that a quantity lies inside a limit (JCGM 106:2012, 7.3, normal distribution)."""
+
+from __future__ import annotations
+
+import math
+
+from loopback.quantity import Estimate
+
+CEILING = 0.9995
+"""No certainty above this: models, not intervals, limit what can be known."""
+
+
+def probability_below(estimate: Estimate, limit: float) -> float:
+    """Probability that the true value lies below `limit`, between 0 and 1."""
+    if estimate.u == 0:
+        return 1.0 if estimate.value < limit else 0.0
+    return 0.5 * math.erfc((estimate.value - limit) / (estimate.u * math.sqrt(2)))
+
+
+def capped(probability: float) -> float:
+    """Return `probability`, but never more than `CEILING`."""
+    return min(max(probability, 0.0), CEILING)
