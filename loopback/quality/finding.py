@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,7 +27,8 @@ class Finding:
     action : str
         The one thing to do; empty when nothing needs doing.
     where : str
-        Run and take (``"03/2"``) or empty when it concerns the whole examination.
+        Run (``"03"``) or run and take (``"03/2"``), several with spaces between; empty when it
+        concerns the whole examination.
     """
 
     code: str
@@ -35,3 +37,24 @@ class Finding:
     meaning: str
     action: str = ""
     where: str = ""
+
+
+def refused(findings: Iterable[Finding], run_id: str, take: int | None = None) -> bool:
+    """Tell whether a gate refuses a run, or one take of it.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of all gates.
+    run_id : str
+        The run.
+    take : int or None
+        The take, from 1; None: only what concerns the whole run.
+
+    Returns
+    -------
+    bool
+        True when it must not be used.
+    """
+    names = {run_id} if take is None else {run_id, f"{run_id}/{take}"}
+    return any(f.grade == "refuse" and names & set(f.where.split()) for f in findings)

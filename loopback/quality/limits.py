@@ -103,6 +103,10 @@ LINE_LOAD_OHM = (100e3, 50e3)
 """Input resistance: an instrument input above the first, refused as one below the second."""
 SAME_FEED_DB = 0.05
 """Plain and resistor runs nearer than this over the band: the same lead was used for both."""
+SAME_FEED_PEDAL_DB = 0.03
+"""The same for pedal runs; tighter, because a buffer with 10 MΩ makes the two differ by 0.09 dB."""
+LEVEL_OFFSET_DB = 0.05
+"""Level of a pedal run from its reference, the same at all frequencies."""
 RESISTOR_TREBLE_DB = 0.5
 """Fall from 1 to 15 kHz that a resistor feed makes at least, with any lead on it."""
 PASSIVE_LIFT_DB = 0.05
@@ -110,9 +114,13 @@ PASSIVE_LIFT_DB = 0.05
 BUFFER_LIFT_DB = 6.0
 """A buffer takes the whole return lead off the source and lifts the treble by about 12 dB."""
 EFFECT_HARMONICS_DB = 10.0
-"""Harmonics so far over the reference's own: a powered stage is in the path."""
+EFFECT_HARMONICS_DBC = -50.0
+"""Harmonics over both, the reference's own by the first and the second over the fundamental: an
+effect; a bypass buffer stays 20 dB below."""
 EFFECT_LEVEL_DB = 3.0
-"""Level in plain feed so far from the reference: not a bypass, unless it is a dead one."""
+"""Louder than the reference by this at 200 Hz to 2 kHz: no bypass is."""
+EQUAL_DB = 0.002
+"""Through the resistor a pedal's own few pF make ten times as much at 15 kHz."""
 EXACT_INPUT_STEPS = 2.0
 """Largest difference, in steps of 24 bits, between what was played and what came back."""
 

@@ -1,0 +1,223 @@
+"""Time as the sweeps and check tones show it: two clocks, lost samples, a wrong rate label."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from loopback.quality import limits
+from loopback.quality.finding import Finding
+from loopback.response.locate import MOST_STRETCH
+from loopback.response.reading import TakeReading, ToneReading
+from loopback.signal.take import SegmentName, Signal, layout_of
+
+_BLOCKS: tuple[SegmentName, SegmentName, SegmentName] = (
+    "tones_before",
+    "tones_between",
+    "tones_after",
+)
+_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
+
+
+@dataclass(frozen=True, slots=True)
+class DelayStep:
+    """A jump in time between two blocks of check tones.
+
+    Parameters
+    ----------
+    after_block : str
+        The jump lies between this block and the next.
+    samples : float
+        Positive: the recording got later (samples inserted); negative: samples lost.
+    """
+
+    after_block: str
+    samples: float
+
+
+def block_delays_s(tones: Sequence[ToneReading]) -> tuple[float, ...]:
+    """Delay of each block of check tones against the first, from their phases.
+
+    The lowest tone says it without ambiguity up to half its period (6 ms); each higher one makes
+    it finer. Phases are those of `ToneReading`: recorded minus played.
+
+    Parameters
+    ----------
+    tones : sequence of ToneReading
+        Of one channel of one take.
+
+    Returns
+    -------
+    tuple of float
+        Seconds, for the three blocks; empty when a block is missing.
+    """
+    by_block = [
+        sorted((t for t in tones if t.block == block), key=lambda t: (t.f_hz, -t.played_dbfs))
+        for block in _BLOCKS
+    ]
+    if not by_block[0] or any(len(b) != len(by_block[0]) for b in by_block):
+        return ()
+    delays = []
+    for block in by_block:
+        delay = 0.0
+        for now, first in zip(block, by_block[0], strict=True):
+            turn = 2 * math.pi * now.f_hz
+            rest = now.phase_rad - first.phase_rad + turn * delay
+            delay -= math.remainder(rest, 2 * math.pi) / turn
+        delays.append(delay)
+    return tuple(delays)
+
+
+def delay_steps(reading: TakeReading, signal: Signal) -> tuple[DelayStep, ...]:
+    """Find where time jumps: what three blocks of tones show beyond one steady stretch.
+
+    A stretch that is the same in both sweeps is a clock, not a jump; equal losses in both sweeps
+    therefore appear as a stretch, and are caught there by their size.
+
+    Parameters
+    ----------
+    reading : TakeReading
+        Of the take.
+    signal : Signal
+        What was played.
+
+    Returns
+    -------
+    tuple of DelayStep
+        Empty without a jump of at least 0.1 sample.
+    """
+    delays = block_delays_s(reading.tones)
+    if not delays:
+        return ()
+    layout = layout_of(signal)
+    at = [layout.segment(name).start / signal.rate_hz for name in _BLOCKS]
+    spans = [at[i + 1] - at[i] for i in range(2)]
+    rates = [(delays[i + 1] - delays[i]) / spans[i] + reading.stretch for i in range(2)]
+    # One gap holds the jump; the other shows the clock alone, and is the one nearer to no stretch.
+    jumped = 0 if abs(rates[0]) >= abs(rates[1]) else 1
+    jump = (rates[jumped] - rates[1 - jumped]) * spans[jumped] * signal.rate_hz
+    if abs(jump) < limits.DELAY_STEP_SAMPLES.good:
+        return ()
+    return (DelayStep(_BLOCKS[jumped], jump),)
+
+
+def judge_clock(reading: TakeReading, signal: Signal, where: str) -> tuple[Finding, ...]:
+    """Judge stretch and jumps of one take.
+
+    Parameters
+    ----------
+    reading : TakeReading
+        Of the take.
+    signal : Signal
+        What was played.
+    where : str
+        Run and take.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``samples_lost``, ``two_clocks``; a jump is never also called a second clock.
+    """
+    steps = delay_steps(reading, signal)
+    worst = max((abs(s.samples) for s in steps), default=0.0)
+    grade = limits.DELAY_STEP_SAMPLES.grade(worst)
+    if grade != "good":
+        step = max(steps, key=lambda s: abs(s.samples))
+        layout = layout_of(signal)
+        start_s = layout.segment("up" if step.after_block == "tones_before" else "down").start
+        what = "lost" if step.samples < 0 else "inserted"
+        sweep = "upward" if step.after_block == "tones_before" else "downward"
+        return (
+            Finding(
+                "samples_lost",
+                grade,
+                f"{abs(step.samples):.1f} samples {what} in the {sweep} sweep,"
+                f" after {start_s / signal.rate_hz:.1f} s",
+                "Sound was interrupted.",
+                "Close other programs, choose a larger buffer, and repeat the take.",
+                where,
+            ),
+        )
+    grade = limits.STRETCH.grade(reading.stretch)
+    if grade == "good":
+        return ()
+    ppm = reading.stretch * 1e6
+    return (
+        Finding(
+            "two_clocks",
+            grade,
+            f"{ppm:+.1f} ppm",
+            "Playing and recording run on two clocks. Levels are corrected for it; a delay cannot"
+            " be told."
+            if grade == "look"
+            else "Playing and recording differ by more than two clocks ever do.",
+            "Use one interface for both.",
+            where,
+        ),
+    )
+
+
+def judge_header_rate(rate_hz: int, signal: Signal, where: str) -> tuple[Finding, ...]:
+    """Compare the sample rate in the header with the one the signal was made for.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Sample rate in the header.
+    signal : Signal
+        What was played.
+    where : str
+        Run.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``other_rate``.
+    """
+    if rate_hz == signal.rate_hz:
+        return ()
+    return (
+        Finding(
+            "other_rate",
+            "refuse",
+            f"recorded at {rate_hz / 1000:g} kHz, played at {signal.rate_hz / 1000:g} kHz",
+            "Between two sample rates the sweep is not the same sweep any more.",
+            f"Set the recorder to {signal.rate_hz / 1000:g} kHz, or write the signal for"
+            f" {rate_hz / 1000:g} kHz, and record again.",
+            where,
+        ),
+    )
+
+
+def judge_length(stretch: float, signal: Signal, where: str) -> tuple[Finding, ...]:
+    """Look for sound whose sample rate is not what its header says.
+
+    Parameters
+    ----------
+    stretch : float
+        Recorded over played duration, minus 1, as located.
+    signal : Signal
+        What was played.
+    where : str
+        Run.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``wrong_rate``.
+    """
+    if abs(stretch) <= MOST_STRETCH:
+        return ()
+    true_hz = min(_RATES_HZ, key=lambda rate: abs(rate - signal.rate_hz * (1 + stretch)))
+    return (
+        Finding(
+            "wrong_rate",
+            "refuse",
+            f"the sweep takes {1 + stretch:.4f} times as long as it was played",
+            f"The file says {signal.rate_hz / 1000:g} kHz and holds sound of"
+            f" {true_hz / 1000:g} kHz.",
+            f"Set device, program and export all to {signal.rate_hz / 1000:g} kHz.",
+            where,
+        ),
+    )

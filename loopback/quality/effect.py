@@ -1,0 +1,104 @@
+"""Whether a run shows the effect instead of the bypass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from loopback.quality import limits
+from loopback.quality.finding import Finding
+from loopback.quality.seen import RunSeen, difference_db, passes, references_of
+
+
+def harmonic_level_db(item: RunSeen) -> float:
+    """Level of the stronger of second and third harmonic, 300 Hz to 2 kHz.
+
+    Parameters
+    ----------
+    item : RunSeen
+        A run.
+
+    Returns
+    -------
+    float
+        dB over the fundamental, median over frequency and takes; nan where not measured.
+    """
+    levels = []
+    for take in item.takes:
+        use = (take.f_hz >= 300.0) & (take.f_hz <= 2000.0)
+        for order in take.harmonics[:2]:
+            size = order[use]
+            size = size[np.isfinite(size) & (size > 0)]
+            if len(size):
+                levels.append(20 * float(np.log10(np.median(size))))
+    return max(levels, default=float("nan"))
+
+
+def shows_effect(item: RunSeen, references: Sequence[RunSeen]) -> str:
+    """Tell whether an effect is heard in a run.
+
+    Parameters
+    ----------
+    item : RunSeen
+        A pedal run.
+    references : sequence of RunSeen
+        Its references, at least one.
+
+    Returns
+    -------
+    str
+        What shows it, with the number; empty when nothing does.
+    """
+    signs = []
+    level = float(np.mean(difference_db(item.response, references[0].response, 200.0, 2000.0)))
+    own, setup = harmonic_level_db(item), harmonic_level_db(references[0])
+    floor = max(limits.EFFECT_HARMONICS_DBC, setup + limits.EFFECT_HARMONICS_DB)
+    if own > floor:
+        signs.append(f"harmonics at {own:.0f} dB")
+    if level > limits.EFFECT_LEVEL_DB:
+        signs.append(f"{level:.1f} dB louder")
+    return ", ".join(signs)
+
+
+def judge_effect(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
+    """Name the runs with the effect on, and say so when there is no other.
+
+    Parameters
+    ----------
+    seen : sequence of RunSeen
+        All counting runs, in the order made.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``effect_on`` (good: which position is which, the data decide) and
+        ``no_bypass_run`` (look).
+    """
+    found: list[Finding] = []
+    clean = False
+    for item in seen:
+        references = references_of(item, seen)
+        if item.run.label.path != "pedal" or not references:
+            continue
+        if not passes(item, references):
+            continue
+        sign = shows_effect(item, references)
+        if not sign:
+            clean = True
+            continue
+        found.append(
+            Finding("effect_on", "good", sign, "The effect is on in this run.", "", item.run.id)
+        )
+    if found and not clean:
+        found.append(
+            Finding(
+                "no_bypass_run",
+                "look",
+                f"{found[0].number} in every run that passes",
+                "This looks like the effect that is engaged, not like its bypass.",
+                "Press the footswitch once and record that as well.",
+                " ".join(f.where for f in found),
+            )
+        )
+    return tuple(found)

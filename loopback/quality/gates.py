@@ -1,0 +1,171 @@
+"""All gates in the order in which they apply: file, places of the takes, take, runs.
+
+Conventions: a finding that names a run or a take and has the grade *refuse* keeps it out of the
+analysis; it stays in the folder. `loopback.quality.finding.refused` tells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loopback.arrays import F64
+from loopback.examination.records import Run
+from loopback.plan.runs import RunLabel
+from loopback.quality import (
+    clock,
+    disturbance,
+    effect,
+    hum,
+    level,
+    presence,
+    processing,
+    steadiness,
+    wiring,
+)
+from loopback.quality.finding import Finding
+from loopback.quality.place import judge_places
+from loopback.quality.seen import RunSeen
+from loopback.response.reading import TakeReading
+from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
+
+__all__ = ["judge_places", "judge_recording", "judge_runs", "judge_take"]
+
+
+def judge_recording(
+    samples: F64, rate_hz: int, signal: Signal, label: RunLabel, where: str, channel: int = 0
+) -> tuple[Finding, ...]:
+    """Judge what the samples of one file say before any take is looked for.
+
+    Parameters
+    ----------
+    samples : ndarray of float64, shape (n, channels)
+        The whole recording, fraction of full scale.
+    rate_hz : int
+        Sample rate in its header.
+    signal : Signal
+        What was played.
+    label : RunLabel
+        Of its run.
+    where : str
+        Run, for the findings.
+    channel : int
+        The one that carries the pedal path; values that are no numbers count in all channels.
+
+    Returns
+    -------
+    tuple of Finding
+        A refused recording need not be searched for takes.
+    """
+    if not len(samples):
+        return (
+            Finding(
+                "no_samples",
+                "refuse",
+                "0 samples",
+                "The file has a header and no sound.",
+                "Record it again.",
+                where,
+            ),
+        )
+    numbers = level.judge_numbers(samples, where)
+    if any(f.grade == "refuse" for f in numbers):
+        return numbers
+    x = samples[:, channel]
+    nothing = level.judge_silence(x, where, is_reference=label.path == "coupler")
+    if any(f.code == "digital_zeros" for f in nothing):
+        return numbers + nothing
+    return (
+        *numbers,
+        *clock.judge_header_rate(rate_hz, signal, where),
+        *nothing,
+        *level.judge_format(x, where),
+        *level.judge_clipping(x, where),
+        *level.judge_offset(x, where),
+    )
+
+
+def judge_take(
+    reading: TakeReading, signal: Signal, samples: F64, label: RunLabel, channel: int = 0
+) -> tuple[Finding, ...]:
+    """Judge one take that was read.
+
+    Parameters
+    ----------
+    reading : TakeReading
+        The take.
+    signal : Signal
+        What was played.
+    samples : ndarray of float64, shape (n, channels)
+        The whole recording.
+    label : RunLabel
+        Of its run.
+    channel : int
+        The one that carries the pedal path.
+
+    Returns
+    -------
+    tuple of Finding
+        Of all gates on one take.
+    """
+    where = f"{reading.run_id}/{reading.number}"
+    is_reference = label.path == "coupler"
+    layout = layout_of(signal)
+    x = samples[:, channel]
+    bits = level.used_bits(x)
+    begin = max(0, reading.start)
+    take = x[begin : reading.start + layout.length]
+    found = list(processing.judge_gating(x, reading.start, signal, bits, where))
+    if reading.start >= 0:
+        found += presence.judge_exact(take, signal, bits, where)
+    found += clock.judge_clock(reading, signal, where)
+    found += hum.judge_snr(reading, where, is_reference=is_reference)
+    found += level.judge_flat_tops(
+        _steady_tone(x, reading.start, signal), where, is_reference=is_reference
+    )
+    found += processing.judge_tones(reading.tones, where, is_reference=is_reference)
+    found += processing.judge_band_edge(reading, signal, where, is_reference=is_reference)
+    if is_reference:
+        found += processing.judge_ripple(reading, where)
+    found += disturbance.judge_disturbance(reading, signal, samples, where)
+    return tuple(found)
+
+
+def judge_runs(runs: Sequence[Run], seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
+    """Judge what runs say about each other.
+
+    Parameters
+    ----------
+    runs : sequence of Run
+        All counting runs, in the order made.
+    seen : sequence of RunSeen
+        Those with a usable take, in the same order.
+
+    Returns
+    -------
+    tuple of Finding
+        Of all gates between runs.
+    """
+    return (
+        *presence.judge_same_file(runs),
+        *wiring.judge_references_present(runs, seen),
+        *hum.judge_mains(seen),
+        *steadiness.judge_repeats(seen),
+        *steadiness.judge_references(seen),
+        *steadiness.judge_level_offset(seen),
+        *wiring.judge_feeds(seen),
+        *wiring.judge_pedal_feeds(seen),
+        *wiring.judge_exchanged(seen),
+        *effect.judge_effect(seen),
+        *presence.judge_polarity(seen),
+        *presence.judge_equal(seen),
+    )
+
+
+def _steady_tone(x: F64, start: int, signal: Signal) -> F64:
+    """Return the first full-level 1 kHz tone in the recording, without its fades."""
+    for tone in layout_of(signal).tones:
+        if tone.f_hz == MIDDLE_TONE_HZ and tone.level_dbfs == signal.level_dbfs:
+            begin = start + tone.start + 2 * tone.fade
+            if begin >= 0:
+                return x[begin : begin + tone.length - 4 * tone.fade]
+    return x[:0]

@@ -1,0 +1,330 @@
+"""What the samples of one recording say by themselves: format, level, clipping, silence."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopback.arrays import F64
+from loopback.quality import limits
+from loopback.quality.finding import Finding
+
+
+def longest_run(mask: NDArray[np.bool_]) -> tuple[int, int]:
+    """Find the longest run of true values.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (n,)
+        Where something holds.
+
+    Returns
+    -------
+    start, length : int
+        Of the first longest run; length 0 when nothing is true.
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    if not len(edges):
+        return 0, 0
+    starts, stops = edges[::2], edges[1::2]
+    longest = int(np.argmax(stops - starts))
+    return int(starts[longest]), int(stops[longest] - starts[longest])
+
+
+def used_bits(x: F64) -> int:
+    """Find how many bits the samples really use.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        Fraction of full scale.
+
+    Returns
+    -------
+    int
+        8, 16 or 24; 24 stands for anything finer than 16.
+    """
+    for bits in (8, 16):
+        steps = 2.0 ** (bits - 1)
+        # A short look first: nearly every file is decided by it.
+        if all(np.array_equal(part * steps, np.rint(part * steps)) for part in (x[::257], x)):
+            return bits
+    return 24
+
+
+def judge_numbers(samples: F64, where: str) -> tuple[Finding, ...]:
+    """Look for values that are no numbers, or far beyond full scale.
+
+    Parameters
+    ----------
+    samples : ndarray of float64, shape (n, channels) or (n,)
+        Fraction of full scale.
+    where : str
+        Run and take, for the finding.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``not_numbers``, ``over_full_scale``.
+    """
+    bad = int(np.count_nonzero(~np.isfinite(samples)))
+    if bad:
+        return (
+            Finding(
+                "not_numbers",
+                "refuse",
+                f"{bad} of {samples.size} values are not numbers",
+                "The program that wrote this file went wrong; the sound is gone in those places.",
+                "Export it again as 24-bit WAV.",
+                where,
+            ),
+        )
+    peak = float(np.max(np.abs(samples), initial=0.0))
+    grade = limits.OVER_FULL_SCALE.grade(peak)
+    if grade == "good":
+        return ()
+    return (
+        Finding(
+            "over_full_scale",
+            grade,
+            f"peak {peak:.3g} times full scale",
+            "A floating-point file may pass full scale, and nothing is lost by it."
+            if grade == "look"
+            else "These are no fractions of full scale: the program wrote them in other units.",
+            "" if grade == "look" else "Export it again as 24-bit WAV.",
+            where,
+        ),
+    )
+
+
+def judge_format(x: F64, where: str) -> tuple[Finding, ...]:
+    """Tell recordings of 8 and 16 bits from finer ones, whatever the file's format.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        Fraction of full scale.
+    where : str
+        Run and take.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``few_bits``.
+    """
+    bits = used_bits(x)
+    if bits > 16:
+        return ()
+    if bits == 16:
+        return (
+            Finding(
+                "few_bits",
+                "look",
+                "16 bits",
+                "Usable; the steps of 16 bits raise the noise and widen every interval a little.",
+                "Record with 24 bits if the program can.",
+                where,
+            ),
+        )
+    return (
+        Finding(
+            "few_bits",
+            "refuse",
+            f"{bits} bits",
+            f"Steps of {bits} bits drown everything a bypass does to the line.",
+            "Record with 24 bits.",
+            where,
+        ),
+    )
+
+
+def judge_clipping(x: F64, where: str) -> tuple[Finding, ...]:
+    """Look for samples that stay at full scale.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        Fraction of full scale.
+    where : str
+        Run and take.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``clipped``.
+    """
+    size = np.abs(x)
+    if float(np.max(size, initial=0.0)) > limits.OVER_FULL_SCALE.good:
+        return ()  # full scale is no limit in such a file
+    full = size >= limits.FULL_SCALE
+    _, run = longest_run(full)
+    if run < limits.FULL_SCALE_RUN:
+        return ()
+    return (
+        Finding(
+            "clipped",
+            "refuse",
+            f"{int(np.count_nonzero(full))} samples at full scale, up to {run} in a row",
+            "The input of the interface is overdriven.",
+            "Turn the input gain, or the output, down by 6 to 12 dB; then all runs again.",
+            where,
+        ),
+    )
+
+
+def judge_silence(x: F64, where: str, *, is_reference: bool) -> tuple[Finding, ...]:
+    """Look for recordings in which nothing arrives, and for exact zeros.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        Fraction of full scale.
+    where : str
+        Run and take.
+    is_reference : bool
+        A coupler must pass; a pedal without power need not.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``digital_zeros``, ``silent``.
+    """
+    peak = float(np.max(np.abs(x), initial=0.0))
+    if peak == 0.0:
+        return (
+            Finding(
+                "digital_zeros",
+                "refuse",
+                f"all {len(x)} samples are exactly zero",
+                "An input always has some noise: the system does not let this program record,"
+                " or another channel was recorded.",
+                "Allow the terminal to use the microphone in the system's privacy settings.",
+                where,
+            ),
+        )
+    level = 20 * math.log10(peak)
+    if level >= limits.SILENT_DBFS:
+        return ()
+    if is_reference:
+        return (
+            Finding(
+                "silent",
+                "refuse",
+                f"peak {level:.0f} dBFS",
+                "Nothing arrives, and through the coupler it must.",
+                "Check leads, sockets and the output knob.",
+                where,
+            ),
+        )
+    return (
+        Finding(
+            "silent",
+            "look",
+            f"peak {level:.0f} dBFS",
+            "Nothing arrives: a pedal that does not pass here, or a lead that is not plugged in.",
+            "If it should pass, check that both plugs are home and repeat.",
+            where,
+        ),
+    )
+
+
+def judge_offset(x: F64, where: str) -> tuple[Finding, ...]:
+    """Look for a DC offset.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        A silence, or a whole recording; fraction of full scale.
+    where : str
+        Run and take.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``dc_offset``.
+    """
+    offset = float(np.mean(x)) if len(x) else 0.0
+    grade = limits.DC_OFFSET.grade(offset)
+    if grade == "good":
+        return ()
+    return (
+        Finding(
+            "dc_offset",
+            grade,
+            f"{offset:+.3f} of full scale",
+            "A constant voltage lies on the recording. The sweep is not harmed by it, the room"
+            " above it is."
+            if grade == "look"
+            else "A constant voltage takes up much of the room of this input.",
+            "Switch 48 V (phantom) off, and use the jack input.",
+            where,
+        ),
+    )
+
+
+def flat_top_share(tone: F64) -> float:
+    """Share of samples within 2 % of the peak: ``2/π acos 0.98 = 0.1275`` for a sine.
+
+    Parameters
+    ----------
+    tone : ndarray of float64, shape (n,)
+        Whole periods of a steady tone, without its fades.
+
+    Returns
+    -------
+    float
+        Between 0 and 1; 0 for silence.
+    """
+    size = np.abs(tone - np.mean(tone))
+    # Not the very largest sample: one click must not hide a cut-off top.
+    peak = float(np.quantile(size, 0.995)) if len(size) else 0.0
+    return float(np.mean(size >= 0.98 * peak)) if peak > 0 else 0.0
+
+
+def judge_flat_tops(tone: F64, where: str, *, is_reference: bool) -> tuple[Finding, ...]:
+    """Look for a check tone whose tops are cut below full scale: an analogue stage at its end.
+
+    Parameters
+    ----------
+    tone : ndarray of float64, shape (n,)
+        Full-level 1 kHz check tone without its fades, as recorded.
+    where : str
+        Run and take.
+    is_reference : bool
+        With the coupler it is the interface; with a pedal it may be the effect.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``flat_tops``.
+    """
+    share = flat_top_share(tone)
+    grade = limits.FLAT_TOP_SHARE.grade(share)
+    if grade == "good":
+        return ()
+    peak_dbfs = 20 * math.log10(float(np.max(np.abs(tone))))
+    number = f"tops cut off at {peak_dbfs:.1f} dBFS"
+    if not is_reference:
+        return (
+            Finding(
+                "flat_tops",
+                "look",
+                number,
+                "Something cuts the signal off before the converter: the effect, or the pedal's"
+                " own supply.",
+                "If this should be the bypass, press the footswitch and repeat.",
+                where,
+            ),
+        )
+    return (
+        Finding(
+            "flat_tops",
+            grade,
+            number,
+            "An analogue stage of the interface is overdriven, although its converter is not.",
+            "Turn the output down by 6 to 12 dB; then all runs again.",
+            where,
+        ),
+    )

@@ -1,0 +1,95 @@
+"""Where the takes lie in a recording: not found, cut, more than one, at another rate."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loopback.plan.runs import RunLabel
+from loopback.quality.clock import judge_length
+from loopback.quality.finding import Finding
+from loopback.response.locate import Located
+from loopback.signal.take import Signal
+
+_AT_HEAD = ("lead", "tones_before", "up")
+
+
+def judge_places(
+    located: Sequence[Located], signal: Signal, label: RunLabel, where: str
+) -> tuple[Finding, ...]:
+    """Judge the takes found in one recording.
+
+    Parameters
+    ----------
+    located : sequence of Located
+        From `loopback.response.locate.locate_takes`.
+    signal : Signal
+        What was played.
+    label : RunLabel
+        Of the run.
+    where : str
+        Run.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``signal_not_found``, ``wrong_rate``, ``take_cut``, ``several_takes``,
+        ``upside_down``.
+    """
+    if not any(take.found for take in located):
+        if located and label.path == "pedal":
+            return ()  # the rig knows where it played: a path that is dead hides the sweep
+        return (
+            Finding(
+                "signal_not_found",
+                "refuse",
+                "the sweep is nowhere in this recording",
+                "It holds something else, or only a small part of the signal.",
+                "Play the signal that belongs to this folder, and record all of it.",
+                where,
+            ),
+        )
+    found: list[Finding] = []
+    for take in located:
+        found.extend(judge_length(take.stretch, signal, where))
+        if take.missing:
+            found.append(_cut(take, where))
+        if take.found and take.polarity < 0 and label.path == "coupler":
+            found.append(
+                Finding(
+                    "upside_down",
+                    "good",
+                    "polarity reversed",
+                    "The setup turns the signal upside down; the pedal is compared with that.",
+                    "",
+                    where,
+                )
+            )
+    if len(located) > 1:
+        found.append(
+            Finding(
+                "several_takes",
+                "good",
+                f"{len(located)} takes in one file",
+                "Each of them is used.",
+                "",
+                where,
+            )
+        )
+    return tuple(dict.fromkeys(found))
+
+
+def _cut(take: Located, where: str) -> Finding:
+    head = any(name in _AT_HEAD for name in take.missing)
+    names = ", ".join(name.replace("_", " ") for name in take.missing)
+    return Finding(
+        "take_cut",
+        "look" if take.usable else "refuse",
+        f"cut off at the {'head' if head else 'tail'}: {names}",
+        "Both sweeps are there; what is missing cannot be checked."
+        if take.usable
+        else "A sweep is not complete.",
+        "Start recording before the signal and stop after it."
+        if head
+        else "Let the recording run on for a second after the last tone.",
+        where,
+    )

@@ -1,0 +1,223 @@
+"""Whether takes repeat, and whether level and setup stayed the same between references."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from loopback.quality import limits
+from loopback.quality.finding import Finding
+from loopback.quality.seen import RunSeen, difference_db, passes, references_of, same_hookup
+from loopback.response.reading import RunResponse
+
+
+def judge_repeats(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
+    """Judge how far the takes of one run differ.
+
+    Parameters
+    ----------
+    seen : sequence of RunSeen
+        All counting runs, in the order made.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``unsteady``.
+    """
+    found: list[Finding] = []
+    for item in seen:
+        response = item.response
+        if response.takes < 2:
+            continue
+        if not passes(item, references_of(item, seen)):
+            continue  # of a path that is dead only noise repeats, or does not
+        grade = limits.REPEAT_DB.grade(response.repeat_db)
+        if grade == "good":
+            continue
+        reference = item.run.label.path == "coupler"
+        found.append(
+            Finding(
+                "unsteady",
+                grade,
+                f"takes differ by {response.repeat_db:.3f} dB",
+                "A contact, a lead or a knob moved between the takes."
+                if reference
+                else "What passes changes with time: a moving effect, or a bad contact.",
+                "Check the plugs, tape the leads down, and repeat the run.",
+                item.run.id,
+            )
+        )
+    return tuple(found)
+
+
+def capacitance_change_f(
+    earlier: RunResponse, later: RunResponse, plain: RunResponse, resistor_ohm: float
+) -> float:
+    """Change of the setup's capacitance between two references through the resistor.
+
+    ``Y = (1/T − 1)/Zth`` with T their ratio and ``Zth = Rs · H_resistor / H_plain``; C is read
+    from the level at 5 to 15 kHz, where a change of gain of 0.01 dB weighs 0.5 pF.
+
+    Parameters
+    ----------
+    earlier, later : RunResponse
+        Resistor references.
+    plain : RunResponse
+        A plain reference with the same load.
+    resistor_ohm : float
+        Of the resistor lead.
+
+    Returns
+    -------
+    float
+        Farad.
+    """
+    level = difference_db(later, earlier, 5000.0, 15_000.0)
+    level = level - float(np.mean(difference_db(later, earlier, 200.0, 1000.0)))
+    use = (earlier.f_hz >= 5000.0) & (earlier.f_hz <= 15_000.0)
+    size = np.abs(earlier.h[use]) / np.abs(plain.h[use])
+    # Through Rs into R and C in parallel, |T| − 1 = −ΔC/C · |Zth|²/|Zc|² as long as it is small.
+    low = 10 ** (float(np.mean(difference_db(earlier, plain, 200.0, 400.0))) / 20)
+    lag = 1 - np.square(size / low)
+    omega = 2 * np.pi * earlier.f_hz[use]
+    corner = np.sqrt(lag / np.maximum(1 - lag, 1e-9)) / omega
+    setup_f = float(np.median(corner)) / (resistor_ohm * low)
+    weight = np.maximum(lag, 0.05)
+    return -setup_f * float(np.sum(level * weight) / np.sum(weight**2)) / (20 / math.log(10))
+
+
+def judge_references(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
+    """Compare each reference with the one before it.
+
+    Parameters
+    ----------
+    seen : sequence of RunSeen
+        All counting runs, in the order made.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``gain_moved`` (it names the pedal runs in between) and ``setup_moved``.
+    """
+    found: list[Finding] = []
+    coupler = [s for s in seen if s.run.label.path == "coupler"]
+    order = {item.run.id: i for i, item in enumerate(seen)}
+    for hookup in _groups(coupler):
+        for earlier, later in itertools.pairwise(hookup):
+            change = float(np.mean(difference_db(later.response, earlier.response, 200.0, 2000.0)))
+            between = [
+                s.run.id
+                for s in seen[order[earlier.run.id] : order[later.run.id]]
+                if s.run.label.path == "pedal" and same_hookup(s.run, later.run)
+            ]
+            grade = limits.REFERENCE_DRIFT_DB.grade(change)
+            if grade != "good":
+                found.append(
+                    Finding(
+                        "gain_moved",
+                        grade,
+                        f"level {change:+.3f} dB from run {earlier.run.id} to {later.run.id}",
+                        "A knob was turned between these runs, or the interface was warming up."
+                        if grade == "refuse"
+                        else "The interface is still warming up, or a knob was touched.",
+                        "Leave all knobs alone and repeat the runs in between."
+                        if grade == "refuse"
+                        else "Give it half an hour before the next examination.",
+                        " ".join(between) if grade == "refuse" else later.run.id,
+                    )
+                )
+                continue
+            plain = _plain_for(later, coupler)
+            if later.run.label.feed != "resistor" or plain is None:
+                continue
+            ohm = later.run.label.resistor_ohm or 100e3
+            moved = capacitance_change_f(earlier.response, later.response, plain, ohm)
+            grade = limits.SETUP_CAPACITANCE_F.grade(moved)
+            if grade != "good":
+                found.append(
+                    Finding(
+                        "setup_moved",
+                        grade,
+                        f"setup capacitance {moved * 1e12:+.1f} pF from run {earlier.run.id}"
+                        f" to {later.run.id}",
+                        "A lead was moved or exchanged between these runs.",
+                        "Tape both leads to the table and use the same two for all runs.",
+                        " ".join(between) if grade == "refuse" else later.run.id,
+                    )
+                )
+    return tuple(found)
+
+
+def judge_level_offset(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
+    """Look for a pedal run that is off by one factor at all frequencies.
+
+    Parameters
+    ----------
+    seen : sequence of RunSeen
+        All counting runs, in the order made.
+
+    Returns
+    -------
+    tuple of Finding
+        Codes ``gain_moved`` (lifted without power, which nothing does) and ``level_offset``.
+    """
+    found: list[Finding] = []
+    for item in seen:
+        references = references_of(item, seen)
+        label = item.run.label
+        if label.path != "pedal" or not references:
+            continue
+        if not passes(item, references):
+            continue
+        offsets = [difference_db(item.response, r.response, 200.0, 15_000.0) for r in references]
+        nearest = min(offsets, key=lambda o: abs(float(np.mean(o))))
+        offset, spread = float(np.mean(nearest)), float(np.ptp(nearest))
+        if abs(offset) <= limits.LEVEL_OFFSET_DB or spread > 0.3 * abs(offset):
+            continue
+        if offset > 0 and label.power == "off":
+            found.append(
+                Finding(
+                    "gain_moved",
+                    "refuse",
+                    f"{offset:+.2f} dB at all frequencies",
+                    "Nothing lifts the level without power: a gain or output knob was turned.",
+                    "Leave all knobs alone and repeat this run.",
+                    item.run.id,
+                )
+            )
+        elif label.feed == "plain":
+            found.append(
+                Finding(
+                    "level_offset",
+                    "look",
+                    f"{offset:+.2f} dB at all frequencies",
+                    "A powered stage in the path does this; so does a knob that was turned.",
+                    "If no knob was touched this is the pedal; else repeat this run.",
+                    item.run.id,
+                )
+            )
+    return tuple(found)
+
+
+def _groups(coupler: Sequence[RunSeen]) -> list[list[RunSeen]]:
+    groups: list[list[RunSeen]] = []
+    for item in coupler:
+        for group in groups:
+            if same_hookup(group[0].run, item.run):
+                group.append(item)
+                break
+        else:
+            groups.append([item])
+    return groups
+
+
+def _plain_for(item: RunSeen, coupler: Sequence[RunSeen]) -> RunResponse | None:
+    label = item.run.label
+    for other in coupler:
+        one = other.run.label
+        if one.feed == "plain" and (one.load, one.load_ohm) == (label.load, label.load_ohm):
+            return other.response
+    return None
