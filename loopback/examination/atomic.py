@@ -20,13 +20,39 @@ PARTIAL_SUFFIX = ".partial"
 _CHUNK_BYTES = 1 << 18
 
 
-def write_new(target: Path, chunks: Iterable[bytes]) -> str:
+def write_new(target: Path, chunks: Iterable[bytes], expected_sha256: str = "") -> str:
     """Write a new file; what has that name already is never overwritten.
 
     Parameters
     ----------
     target : Path
         Name of the file; its folder exists.
+    chunks : iterable of bytes
+        The contents.
+    expected_sha256 : str
+        What they must hash to; empty: anything.
+
+    Returns
+    -------
+    str
+        SHA-256 of the contents, lower-case hexadecimal.
+
+    Raises
+    ------
+    FolderError
+        If the name is taken, the contents are not the expected ones, or the disk refuses; nothing
+        is left under the name then.
+    """
+    return _write(target, chunks, expected_sha256)
+
+
+def write_over(target: Path, chunks: Iterable[bytes]) -> str:
+    """Write a file that takes the place of an earlier one in one instant.
+
+    Parameters
+    ----------
+    target : Path
+        Name of the file, whether there is one or not.
     chunks : iterable of bytes
         The contents.
 
@@ -38,13 +64,8 @@ def write_new(target: Path, chunks: Iterable[bytes]) -> str:
     Raises
     ------
     FolderError
-        If the name is taken or the disk refuses; nothing is left under the name then.
+        If the disk refuses; the earlier file is untouched then.
     """
-    return _write(target, chunks, replace=False)
-
-
-def write_over(target: Path, chunks: Iterable[bytes]) -> str:
-    """Write a file that takes the place of an earlier one in one instant; see `write_new`."""
     return _write(target, chunks, replace=True)
 
 
@@ -72,12 +93,39 @@ def file_chunks(path: Path) -> Iterator[bytes]:
 
 
 def sha256_of(path: Path) -> str:
-    """Return the SHA-256 of a file's bytes, lower-case hexadecimal."""
+    """Return the SHA-256 of a file's bytes.
+
+    Parameters
+    ----------
+    path : Path
+        An existing file.
+
+    Returns
+    -------
+    str
+        Lower-case hexadecimal.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
     return sha256_of_chunks(file_chunks(path))
 
 
 def sha256_of_chunks(chunks: Iterable[bytes]) -> str:
-    """Return the SHA-256 of bytes that come in pieces, lower-case hexadecimal."""
+    """Return the SHA-256 of bytes that come in pieces.
+
+    Parameters
+    ----------
+    chunks : iterable of bytes
+        In order.
+
+    Returns
+    -------
+    str
+        Lower-case hexadecimal.
+    """
     digest = hashlib.sha256()
     for chunk in chunks:
         digest.update(chunk)
@@ -85,11 +133,24 @@ def sha256_of_chunks(chunks: Iterable[bytes]) -> str:
 
 
 def is_hidden(path: Path) -> bool:
-    """Whether a file is hidden, as a partial one is, and so no recording."""
+    """Whether a file is hidden, as a partial one is, and so no recording.
+
+    Parameters
+    ----------
+    path : Path
+        Only its name counts.
+
+    Returns
+    -------
+    bool
+        True for a name that begins with a point.
+    """
     return path.name.startswith(".")
 
 
-def _write(target: Path, chunks: Iterable[bytes], *, replace: bool) -> str:
+def _write(
+    target: Path, chunks: Iterable[bytes], expected_sha256: str = "", *, replace: bool = False
+) -> str:
     partial = target.with_name(f".{target.name}.{secrets.token_hex(4)}{PARTIAL_SUFFIX}")
     digest = hashlib.sha256()
     try:
@@ -99,11 +160,14 @@ def _write(target: Path, chunks: Iterable[bytes], *, replace: bool) -> str:
                 file.write(chunk)
             file.flush()
             os.fsync(file.fileno())
+        _compare(digest.hexdigest(), expected_sha256, target)
         if replace:
-            os.replace(partial, target)  # noqa: PTH105 - the call whose atomicity is documented
+            partial.replace(target)
         else:
             _name_new(partial, target)
         _sync_folder(target.parent)
+    except FolderError:
+        raise
     except FileExistsError:
         raise FolderError(
             f'"{target}" exists already.', "Nothing measured is ever overwritten.", ""
@@ -117,6 +181,15 @@ def _write(target: Path, chunks: Iterable[bytes], *, replace: bool) -> str:
     finally:
         partial.unlink(missing_ok=True)
     return digest.hexdigest()
+
+
+def _compare(sha256: str, expected: str, target: Path) -> None:
+    if expected not in ("", sha256):
+        raise FolderError(
+            f'What should become "{target}" has changed since it was recorded.',
+            "Its SHA-256 is no longer the one that was listed.",
+            "Restore the original from a copy, or record it anew.",
+        )
 
 
 def _name_new(partial: Path, target: Path) -> None:

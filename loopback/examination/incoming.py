@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
+
 from loopback.errors import ArgumentError, RecordingError
 from loopback.examination.atomic import file_chunks
-from loopback.examination.wav import read_header, read_samples, wav24_chunks
+from loopback.examination.records import Recording
+from loopback.examination.wav import read_header, read_samples
+from loopback.examination.wav24 import wav24_chunks
 from loopback.rig.protocol import Recorded
 
 
@@ -23,21 +27,14 @@ class Incoming:
         File name ending.
     chunks : iterable of bytes
         The file's contents; can be read once.
-    rate_hz, channels, frames : int
-        As its header says.
-    made : str
-        Now; for a file, the time it was last changed. ISO 8601 with offset.
-    origin : str
-        File name it comes from; empty for samples.
+    draft : Recording
+        What will be listed, before the file has its name and its hash. `made` is now; for a file
+        the time it was last changed.
     """
 
     suffix: str
     chunks: Iterable[bytes]
-    rate_hz: int
-    channels: int
-    frames: int
-    made: str
-    origin: str
+    draft: Recording
 
 
 def incoming_of(recorded: Recorded) -> Incoming:
@@ -63,29 +60,17 @@ def incoming_of(recorded: Recorded) -> Incoming:
     samples, file = recorded.samples, recorded.file
     if samples is not None and file is None:
         channels = 1 if samples.ndim == 1 else samples.shape[-1]
-        return Incoming(
-            suffix=".wav",
-            chunks=wav24_chunks(samples, recorded.rate_hz),
-            rate_hz=recorded.rate_hz,
-            channels=channels,
-            frames=len(samples),
-            made=now_text(),
-            origin="",
-        )
+        draft = _draft(recorded, recorded.rate_hz, channels, len(samples), now_text())
+        return Incoming(".wav", wav24_chunks(samples, recorded.rate_hz), draft)
     if file is None or samples is not None:
         raise ArgumentError("A recording is either samples or a file.")
     header = read_header(file)
     frames = header.frames
     if frames is None:
         frames = len(read_samples(file)[0])
+    draft = _draft(recorded, header.rate_hz, header.channels, frames, _changed_text(file))
     return Incoming(
-        suffix=header.suffix,
-        chunks=source_chunks(file),
-        rate_hz=header.rate_hz,
-        channels=header.channels,
-        frames=frames,
-        made=_changed_text(file),
-        origin=file.name,
+        header.suffix, source_chunks(file), msgspec.structs.replace(draft, origin=file.name)
     )
 
 
@@ -118,13 +103,44 @@ def source_chunks(file: Path) -> Iterator[bytes]:
 
 
 def now_text() -> str:
-    """Return the present time as ISO 8601 with offset, to the second."""
+    """Return the present time.
+
+    Returns
+    -------
+    str
+        ISO 8601 with offset, to the second.
+    """
     return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 def valid_text(text: str) -> str:
-    """Return a file name as text that can be stored: what is no letter becomes a question mark."""
+    """Return a file name as text that can be stored.
+
+    Parameters
+    ----------
+    text : str
+        Possibly with bytes of a foreign encoding in it, as the system hands them over.
+
+    Returns
+    -------
+    str
+        What is no letter has become a question mark.
+    """
     return text.encode("utf-8", "replace").decode()
+
+
+def _draft(recorded: Recorded, rate_hz: int, channels: int, frames: int, made: str) -> Recording:
+    return Recording(
+        file="",
+        sha256="0" * 64,
+        rate_hz=rate_hz,
+        channels=channels,
+        frames=frames,
+        kind=recorded.kind,
+        made=made,
+        expected_start=recorded.expected_start,
+        flags=tuple(recorded.flags),
+    )
 
 
 def _changed_text(file: Path) -> str:

@@ -29,6 +29,11 @@ def writer_lock(folder: Path, wait_s: float = 10.0) -> Iterator[None]:
     wait_s : float
         How long to wait for another writer, seconds.
 
+    Yields
+    ------
+    None
+        While the lock is held.
+
     Raises
     ------
     FolderError

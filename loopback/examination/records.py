@@ -6,6 +6,7 @@ from typing import Literal
 
 import msgspec
 
+from loopback.errors import ArgumentError
 from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import RecordingKind
 from loopback.signal.take import Signal
@@ -158,6 +159,57 @@ class Examination(_Record, frozen=True, tag_field="format", tag="loopback-examin
     signal: Signal
     runs: tuple[Run, ...] = ()
     conditions: str = ""
+
+    def run(self, run_id: str) -> Run:
+        """Return the run of that id.
+
+        Parameters
+        ----------
+        run_id : str
+            Such as ``"03"``.
+
+        Returns
+        -------
+        Run
+            With its recordings.
+
+        Raises
+        ------
+        ArgumentError
+            If there is none.
+        """
+        for run in self.runs:
+            if run.id == run_id:
+                return run
+        ids = ", ".join(run.id for run in self.runs) or "none"
+        raise ArgumentError(f'There is no run "{run_id}".', f"Runs so far: {ids}.")
+
+    def recordings(self) -> tuple[Recording, ...]:
+        """Return all recordings of all runs, in order."""
+        return tuple(recording for run in self.runs for recording in run.recordings)
+
+    def identical_files(self) -> tuple[tuple[str, ...], ...]:
+        """Return each group of two or more files that are the same byte for byte."""
+        groups: dict[str, list[str]] = {}
+        for recording in self.recordings():
+            groups.setdefault(recording.sha256, []).append(recording.file)
+        return tuple(tuple(files) for files in groups.values() if len(files) > 1)
+
+    def next_run_id(self) -> str:
+        """Return the id that the next run will have."""
+        return f"{max((int(run.id) for run in self.runs), default=0) + 1:02d}"
+
+    def with_run(self, run: Run) -> Examination:
+        """Return the document with one more run."""
+        return msgspec.structs.replace(self, runs=(*self.runs, run))
+
+    def with_recording(self, run_id: str, recording: Recording) -> Examination:
+        """Return the document with one more recording in one of its runs; see `run`."""
+        old = self.run(run_id)
+        new = msgspec.structs.replace(old, recordings=(*old.recordings, recording))
+        return msgspec.structs.replace(
+            self, runs=tuple(new if run is old else run for run in self.runs)
+        )
 
     def counting_runs(self) -> tuple[Run, ...]:
         """Return the runs that nobody repeated: the ones the analysis uses."""

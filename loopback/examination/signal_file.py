@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from loopback.errors import DocumentError, FolderError
-from loopback.examination.atomic import write_new, write_over
-from loopback.examination.wav import wav24_chunks
+from loopback.examination.atomic import sha256_of, sha256_of_chunks, write_new, write_over
+from loopback.examination.wav24 import wav24_chunks
 from loopback.signal.sheet import (
     TAKES_PER_FILE,
     SignalSheet,
@@ -21,7 +21,18 @@ from loopback.signal.take import Signal, render_take
 
 
 def sheet_path(path: Path) -> Path:
-    """Name of the document that belongs to a signal file: the same name, ending in `.json`."""
+    """Return the name of the document that belongs to a signal file.
+
+    Parameters
+    ----------
+    path : Path
+        The signal file.
+
+    Returns
+    -------
+    Path
+        The same name, ending in ``.json``.
+    """
     return path.with_suffix(".json")
 
 
@@ -93,6 +104,32 @@ def read_sheet(path: Path) -> SignalSheet:
             "Keep the two files together, or write the signal again.",
         ) from error
     return decode_sheet(data, beside.name)
+
+
+def place_signal_files(path: Path, signal: Signal) -> None:
+    """Write a signal file and its document unless the very same bytes are there already.
+
+    Parameters
+    ----------
+    path : Path
+        Name of the WAV file.
+    signal : Signal
+        What each take plays.
+
+    Raises
+    ------
+    FolderError
+        If a file of one of the names holds something else, or the disk refuses.
+    """
+    for name, chunks in signal_files(path, signal):
+        if not name.exists():
+            write_new(name, chunks)
+        elif sha256_of(name) != sha256_of_chunks(chunks):
+            raise FolderError(
+                f'"{name}" is not the signal of this examination.',
+                "It is not overwritten.",
+                "Choose another folder, or move that file.",
+            )
 
 
 def signal_files(

@@ -62,7 +62,18 @@ def sheet_of(signal: Signal, takes: int = TAKES_PER_FILE) -> SignalSheet:
 
 
 def encode_sheet(sheet: SignalSheet) -> bytes:
-    """Write the document as indented JSON in UTF-8."""
+    """Write the document.
+
+    Parameters
+    ----------
+    sheet : SignalSheet
+        What the file plays.
+
+    Returns
+    -------
+    bytes
+        Indented JSON in UTF-8.
+    """
     return msgspec.json.format(msgspec.json.encode(sheet), indent=2) + b"\n"
 
 
