@@ -9,13 +9,14 @@ import numpy as np
 
 from loopback.arrays import F64
 from loopback.quantity import Estimate
+from loopback.response.ratio import SHAPE_HZ
 from loopback.response.reading import Ratio
 
 LEVEL_LOW_HZ, LEVEL_HIGH_HZ = 200.0, 2000.0
 TREBLE_HZ = (5000.0, 10_000.0, 15_000.0, 20_000.0)
 DROPS_DB = (0.1, 1.0, 3.0)
 _DB = 20 / np.log(10)
-_REACH_OCTAVES = 1 / 12
+_REACH_OCTAVES = 1 / 8
 _RUN = 3
 """A drop counts when this many bands in a row lie below it."""
 
@@ -94,12 +95,14 @@ def treble(ratio: Ratio, f_hz: float) -> Estimate | None:
     Returns
     -------
     Estimate or None
-        dB; None outside what was measured. A common gain cancels.
+        dB; None outside what was measured. A common gain cancels, drift of the treble does not.
     """
     top, middle = _local_level(ratio, f_hz), _local_level(ratio, 1000.0)
     if top is None or middle is None:
         return None
-    return Estimate(top[0] - middle[0], float(np.hypot(top[1], middle[1])), "dB")
+    shape = ratio.u_shape_db * (f_hz / SHAPE_HZ) ** 2
+    u = float(np.sqrt(top[1] ** 2 + middle[1] ** 2 + shape**2))
+    return Estimate(top[0] - middle[0], u, "dB")
 
 
 def corners(ratio: Ratio) -> tuple[Corner, ...]:
@@ -155,19 +158,17 @@ def _clean(band: np.ndarray[tuple[int], np.dtype[np.bool_]], u: F64) -> F64:
 
 
 def _local_level(ratio: Ratio, f_hz: float) -> tuple[float, float] | None:
-    """Straight line through the bands within a twelfth of an octave, read at the frequency."""
+    """Weighted parabola through the bands within an eighth of an octave, read at the frequency."""
     if not ratio.f_hz[0] <= f_hz <= ratio.f_hz[-1]:
         return None
     level, u = level_db(ratio)
     octaves = np.log2(ratio.f_hz / f_hz)
     near = np.abs(octaves) <= _REACH_OCTAVES
-    x, y, weight = octaves[near], level[near], 1 / u[near] ** 2
-    centre = float(np.sum(weight * x) / np.sum(weight))
-    bend = float(np.sum(weight * (x - centre) ** 2))
-    slope = float(np.sum(weight * (x - centre) * y)) / bend if bend > 0 else 0.0
-    value = float(np.sum(weight * y) / np.sum(weight)) - slope * centre
-    var = 1 / float(np.sum(weight)) + (centre**2 / bend if bend > 0 else 0.0)
-    return value, float(np.sqrt(var))
+    basis = np.vander(octaves[near] / _REACH_OCTAVES, 3, increasing=True)
+    weighted = basis / u[near, None] ** 2
+    covariance = np.linalg.inv(basis.T @ weighted)
+    value = covariance @ (weighted.T @ level[near])
+    return float(value[0]), float(np.sqrt(covariance[0, 0]))
 
 
 def _crossing(f_hz: F64, level: F64, doubt: F64, threshold: float) -> float | None:

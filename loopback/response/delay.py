@@ -9,9 +9,11 @@ import numpy as np
 from loopback.arrays import C128, F64
 
 FIT_LOW_HZ, FIT_HIGH_HZ = 200.0, 10_000.0
+_END_OCTAVES = 0.5
+COARSE_LOW_HZ, COARSE_HIGH_HZ = 1000.0, 12_000.0
 
 
-def coarse_delay(cross: C128, first: int, n_fft: int) -> tuple[float, float]:
+def coarse_delay(cross: C128, first: int, n_fft: int, rate_hz: float) -> tuple[float, float]:
     """Delay from the phase step between neighbouring bins, without ambiguity.
 
     Parameters
@@ -22,6 +24,8 @@ def coarse_delay(cross: C128, first: int, n_fft: int) -> tuple[float, float]:
         Index of the first of these bins.
     n_fft : int
         Length of the transform.
+    rate_hz : float
+        Sample rate.
 
     Returns
     -------
@@ -30,11 +34,13 @@ def coarse_delay(cross: C128, first: int, n_fft: int) -> tuple[float, float]:
     coherence : float
         1 for a pure delay, near 0 for noise.
     """
-    steps = cross[1:] * cross[:-1].conj()
+    low = max(0, round(COARSE_LOW_HZ / rate_hz * n_fft) - first)
+    part = cross[low : max(low + 2, round(COARSE_HIGH_HZ / rate_hz * n_fft) - first)]
+    steps = part[1:] * part[:-1].conj()
     # The sweep has 1/f power; f² in the product gives every hertz the same say.
-    weight = np.arange(first, first + len(steps), dtype=np.float64) ** 2
-    total = complex(np.dot(steps, weight))
-    size = float(np.dot(np.abs(steps), weight))
+    weight = np.arange(first + low, first + low + len(steps), dtype=np.float64) ** 2
+    steps *= weight
+    total, size = complex(steps.sum()), float(np.abs(steps).sum())
     delay = -float(np.angle(total)) * n_fft / (2 * np.pi)
     return delay, abs(total) / size if size > 0 else 0.0
 
@@ -94,8 +100,8 @@ def phase_delay_s(f_hz: F64, ratio: C128, weight: F64, start_s: float = 0.0) -> 
 def minimum_phase_rad(f_hz: F64, magnitude: F64) -> F64:
     """Phase that a minimum-phase network of this magnitude must have.
 
-    Bode's integral of the slope, with the magnitude held constant outside the grid: right for
-    circuits whose last corner lies well inside it.
+    Bode's integral of the slope; outside the grid the slope of the last half octave goes on. A
+    corner well above the grid hardly shows in the magnitude, and its phase passes for a delay.
 
     Parameters
     ----------
@@ -109,24 +115,28 @@ def minimum_phase_rad(f_hz: F64, magnitude: F64) -> F64:
     ndarray of float64, shape (k,)
         Radians (Bode 1945, chapter 14).
     """
-    kernel = _bode_kernel(f_hz.tobytes())
-    return np.asarray(kernel @ np.diff(np.log(magnitude)), dtype=np.float64)
+    kernel, low, high = _bode_kernel(f_hz.tobytes())
+    neper = np.log(magnitude)
+    octaves = np.log2(f_hz)
+    bottom, top = octaves < octaves[0] + _END_OCTAVES, octaves > octaves[-1] - _END_OCTAVES
+    fall = np.polyfit(np.log(f_hz[bottom]), neper[bottom], 1)[0]
+    rise = np.polyfit(np.log(f_hz[top]), neper[top], 1)[0]
+    return np.asarray(kernel @ np.diff(neper) + low * fall + high * rise, dtype=np.float64)
 
 
 @lru_cache(maxsize=4)
-def _bode_kernel(grid: bytes) -> F64:
-    """Phase at each frequency per neper of step between each two neighbours.
+def _bode_kernel(grid: bytes) -> tuple[F64, F64, F64]:
+    """Phase at each frequency per neper of step between neighbours, and per slope beyond the ends.
 
-    The integral of ln coth(|u|/2) over one interval, divided by its length; its antiderivative
-    is -2 Σ exp(-(2m+1) u)/(2m+1)², summed here on a fine midpoint rule away from the pole and
-    in closed form across it.
+    The weight is the mean of ln coth(|u|/2) over each interval (Bode 1945).
     """
     u = np.log(np.frombuffer(grid))
     low = u[None, :-1] - u[:, None]
     high = u[None, 1:] - u[:, None]
     mean = (_coth_integral(high) - _coth_integral(low)) / (high - low)
-    mean.flags.writeable = False
-    return np.asarray(mean / np.pi, dtype=np.float64)
+    below = np.pi**2 / 4 - _coth_integral(u - u[0])
+    above = np.pi**2 / 4 - _coth_integral(u[-1] - u)
+    return mean / np.pi, below / np.pi, above / np.pi
 
 
 def _coth_integral(u: F64) -> F64:

@@ -6,7 +6,7 @@ import numpy as np
 
 from loopback.arrays import C128, F64
 from loopback.response.delay import rotation
-from loopback.response.sweeps import SweepKernel
+from loopback.response.sweeps import SweepKernel, fast_length
 from loopback.signal.sweep import harmonic_lead_s
 from loopback.signal.take import Signal
 
@@ -53,7 +53,7 @@ def read_harmonics(
     turned = cross[:count] * rotation(delay, kernel.first, count, kernel.n_fft)
     spectrum = np.zeros(kernel.first + count, dtype=np.complex128)
     spectrum[kernel.first :] = turned * (shape / power)
-    n = 2 * (len(spectrum) - 1)
+    n = 2 * fast_length(len(spectrum))
     impulse = np.fft.irfft(spectrum, n)
     rate = n * step
     leads = [harmonic_lead_s(order, signal.constant_s) for order in (*ORDERS, ORDERS[-1] + 1)]
@@ -64,8 +64,9 @@ def read_harmonics(
         centre = round(leads[row] * rate)
         gate = np.hanning(2 * half + 1)
         part = np.take(impulse, np.arange(-centre - half, -centre + half + 1), mode="wrap")
-        response = np.abs(np.fft.rfft(part * gate))
-        grid = np.arange(len(response)) * (rate / len(part))
+        size_fft = fast_length(len(part))
+        response = np.abs(np.fft.rfft(part * gate, size_fft)) * (n / kernel.n_fft)
+        grid = np.arange(len(response)) * (rate / size_fft)
         at = order * kernel.f_hz
         usable = (at < 0.9 * f_hz[-1]) & (at > 4 * rate / len(part)) & (size > 0)
         out[row, usable] = np.interp(at[usable], grid, response) / size[usable]

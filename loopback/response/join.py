@@ -10,12 +10,9 @@ from loopback.arrays import F64
 from loopback.errors import ArgumentError
 from loopback.response.delay import phase_delay_s
 from loopback.response.reading import RunResponse, TakeReading
+from loopback.response.spread import pooled_variance
 
 _GAIN_LOW_HZ, _GAIN_HIGH_HZ = 200.0, 5000.0
-_REACH = 16
-"""Bands on either side over which a variance is pooled: a third of an octave."""
-_OUTLIER = 12.0
-"""A single band this far above its pooled variance is disturbed itself, such as by hum."""
 
 
 def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
@@ -83,28 +80,6 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
         repeat_db=float(db.max() - db.min()),
         takes=len(readings),
     )
-
-
-def pooled_variance(raw: F64, dof: int) -> F64:
-    """Smooth a variance over neighbouring bands, keeping single disturbed bands as they are.
-
-    Parameters
-    ----------
-    raw : ndarray of float64, shape (k,)
-        Variance of each band with few degrees of freedom.
-    dof : int
-        How many.
-
-    Returns
-    -------
-    ndarray of float64, shape (k,)
-        Running median over 2/3 octave, scaled to the mean of a chi-square (Wilson and Hilferty
-        1931), and the raw value where that stands out.
-    """
-    padded = np.pad(raw, _REACH, mode="reflect")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * _REACH + 1)
-    middle = np.median(windows, axis=1) / (1 - 2 / (9 * dof)) ** 3
-    return np.asarray(np.where(raw > _OUTLIER * middle, raw, middle), dtype=np.float64)
 
 
 def _gain(f_hz: F64, h: np.ndarray[tuple[int], np.dtype[np.complex128]], var: F64) -> float:

@@ -9,12 +9,16 @@ import numpy as np
 from loopback.arrays import C128, F64
 from loopback.errors import ArgumentError
 from loopback.response.delay import minimum_phase_rad, phase_delay_s
-from loopback.response.join import pooled_variance
+from loopback.response.propagate import complex_ratio, independent_covariance
 from loopback.response.reading import Ratio, RunResponse
+from loopback.response.spread import pooled_variance
 
 GAIN_U_DB = 0.002
 """Drift of the gain from one run to the next, standard deviation (common practice: a warmed-up
 interface moves 0.001 to 0.003 dB in ten minutes)."""
+SHAPE_U_DB = 0.001
+"""Drift of the level at 20 kHz against 1 kHz from run to run (judgement)."""
+SHAPE_HZ = 20_000.0
 _COVERAGE = 1.96
 
 
@@ -71,9 +75,8 @@ def ratio_to_reference(
     base = stack.mean(axis=0)
     count = len(references)
     base_var = sum((r.var for r in references), np.zeros(len(f_hz))) / count**2
-    t = run.h / base
-    relative = base_var / np.abs(base) ** 2
-    var = run.var / np.abs(base) ** 2 + np.abs(t) ** 2 * relative
+    t, covariance = complex_ratio(run.h, base, independent_covariance(run.var, base_var))
+    var = np.trace(covariance, axis1=-2, axis2=-1)
     delay_s = run.delay_s - first.delay_s
     delay_s = _excess_delay(f_hz, t, var, delay_s)
     if not delay_held:
@@ -98,12 +101,24 @@ def ratio_to_reference(
         delay_s=delay_s,
         delay_held=delay_held,
         floor_db=20 * np.log10(_COVERAGE * floor),
+        u_shape_db=_shape_doubt(f_hz, stack, levels) * float(np.sqrt(1 + 1 / count)),
     )
 
 
 def _level_db(f_hz: F64, h: C128) -> float:
     band = (f_hz >= 200) & (f_hz <= 2000)
     return float(np.mean(20 * np.log10(np.maximum(np.abs(h[band]), 1e-300))))
+
+
+def _shape_doubt(f_hz: F64, stack: C128, levels: F64) -> float:
+    """Drift of the treble from run to run: stated, or more where the references show more."""
+    if len(stack) < 2:
+        return SHAPE_U_DB
+    band = (f_hz >= 2000) & (f_hz <= SHAPE_HZ)
+    growth = (f_hz[band] / SHAPE_HZ) ** 2
+    db = 20 * np.log10(np.maximum(np.abs(stack[:, band]), 1e-300)) - levels[:, None]
+    at_top = (db - db.mean(axis=0)) @ growth / float(growth @ growth)
+    return max(SHAPE_U_DB, float(np.sqrt(np.sum(at_top**2) / (len(stack) - 1))))
 
 
 def _excess_delay(f_hz: F64, t: C128, var: F64, start_s: float) -> float:

@@ -141,7 +141,11 @@ class Ratio:
     delay_held : bool
         True when one stream or a check cable makes `delay_s` the pedal's own.
     floor_db : ndarray of float64, shape (k,)
-        The setup's own floor relative to the reference: below this nothing can be seen.
+        The setup's own floor: a ratio nearer to 1 than ``10^(floor/20)`` cannot be told from it,
+        with 95 % probability, for noise, drift of gain and what the references differ by.
+    u_shape_db : float
+        Standard uncertainty of the level at 20 kHz against 1 kHz from drift of the treble shape
+        between runs, dB; it grows with the square of frequency.
     """
 
     run_id: str
@@ -153,3 +157,4 @@ class Ratio:
     delay_s: float
     delay_held: bool
     floor_db: F64
+    u_shape_db: float = 0.0

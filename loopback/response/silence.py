@@ -9,6 +9,8 @@ from loopback.response.sweeps import SweepKernel
 from loopback.signal.take import Signal, layout_of
 
 _SEGMENT_S = 0.25
+ROUNDING = 2.0**-23
+"""Step of a 24-bit recording; its rounding noise is the least that is ever believed."""
 _SETTLE = 0.5
 """Of rest and tail, the part after the sweep that may still ring."""
 
@@ -59,7 +61,7 @@ def silence_density(
     density: F64 = total * (2 / (count * signal.rate_hz * float(np.sum(window**2))))
     density[0] = density[1]
     density[-1] /= 2 if size % 2 == 0 else 1
-    return f_hz, density
+    return f_hz, np.maximum(density, ROUNDING**2 / 12 * 2 / signal.rate_hz)
 
 
 def noise_variance(kernel: SweepKernel, noise_f_hz: F64, noise_psd: F64, window_length: int) -> F64:

@@ -170,7 +170,7 @@ def _both_sweeps(
             # Reversed in time: conjugate spectrum, counted from the last sample.
             cross = recorded * spectrum
             back += (up.length - 1) * (1 + stretch)
-        delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft)
+        delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft, kernel.rate_hz)
         delay = (delay - back + kernel.n_fft / 2) % kernel.n_fft - kernel.n_fft / 2
         sweeps.append(_Sweep(cross, delay, coherence, back, len(window)))
     return sweeps[0], sweeps[1]

@@ -111,15 +111,21 @@ def restretched(
     tuple of ToneReading
         With new phases, within ±π.
     """
-    starts: dict[tuple[str, float, float], int] = {
-        (t.block, t.f_hz, t.level_dbfs): t.start for t in layout_of(signal).tones
+    middles: dict[tuple[str, float, float], float] = {
+        (t.block, t.f_hz, t.level_dbfs): t.start + _middle(t, signal.rate_hz)
+        for t in layout_of(signal).tones
     }
     moved = []
     for r in readings:
-        t_s = starts[(r.block, r.f_hz, r.played_dbfs)] / signal.rate_hz
+        t_s = middles[(r.block, r.f_hz, r.played_dbfs)] / signal.rate_hz
         phase = r.phase_rad + 2 * np.pi * r.f_hz * t_s * (stretch - assumed)
         moved.append(replace(r, phase_rad=float(np.angle(np.exp(1j * phase)))))
     return tuple(moved)
+
+
+def _middle(tone: Tone, rate_hz: int) -> float:
+    """Return samples from the start of a tone to the middle of the part that is fitted."""
+    return (tone.length + (_SKIP_BEGIN_S - _SKIP_END_S) * rate_hz) / 2
 
 
 def _fit(part: F64, tone: Tone, first: float, rate_hz: float) -> ToneReading:
