@@ -10,13 +10,15 @@ from loopback.quality import limits
 from loopback.quality.finding import Finding
 from loopback.response.locate import MOST_STRETCH
 from loopback.response.reading import TakeReading, ToneReading
-from loopback.signal.take import SegmentName, Signal, layout_of
+from loopback.signal.take import LOW_TONE_HZ, MIDDLE_TONE_HZ, SegmentName, Signal, layout_of
 
 _BLOCKS: tuple[SegmentName, SegmentName, SegmentName] = (
     "tones_before",
     "tones_between",
     "tones_after",
 )
+_CLEAR_DB = 0.3
+"""A tone with a larger uncertainty of its level (0.03 rad) tells no time."""
 _RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 
 
@@ -50,14 +52,20 @@ def block_delays_s(tones: Sequence[ToneReading]) -> tuple[float, ...]:
     Returns
     -------
     tuple of float
-        Seconds, for the three blocks; empty when a block is missing.
+        Seconds, for the three blocks; empty when a block is missing or buried in noise.
     """
     by_block = [
-        sorted((t for t in tones if t.block == block), key=lambda t: (t.f_hz, -t.played_dbfs))
+        sorted(
+            (t for t in tones if t.block == block and t.u_level_db < _CLEAR_DB),
+            key=lambda t: (t.f_hz, -t.played_dbfs),
+        )
         for block in _BLOCKS
     ]
-    if not by_block[0] or any(len(b) != len(by_block[0]) for b in by_block):
+    heard = [{(t.f_hz, t.played_dbfs) for t in block} for block in by_block]
+    both = heard[0] & heard[1] & heard[2]
+    if not {LOW_TONE_HZ, MIDDLE_TONE_HZ} <= {f_hz for f_hz, _ in both}:
         return ()
+    by_block = [[t for t in block if (t.f_hz, t.played_dbfs) in both] for block in by_block]
     delays = []
     for block in by_block:
         delay = 0.0

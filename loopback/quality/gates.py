@@ -71,7 +71,7 @@ def judge_recording(
     if any(f.grade == "refuse" for f in numbers):
         return numbers
     x = samples[:, channel]
-    nothing = level.judge_silence(x, where, is_reference=label.path == "coupler")
+    nothing = level.judge_silence(x, label, where)
     if any(f.code == "digital_zeros" for f in nothing):
         return numbers + nothing
     return (
@@ -119,14 +119,18 @@ def judge_take(
         found += presence.judge_exact(take, signal, bits, where)
     found += clock.judge_clock(reading, signal, where)
     found += hum.judge_snr(reading, where, is_reference=is_reference)
-    found += level.judge_flat_tops(
-        _steady_tone(x, reading.start, signal), where, is_reference=is_reference
-    )
     found += processing.judge_tones(reading.tones, where, is_reference=is_reference)
     found += processing.judge_band_edge(reading, signal, where, is_reference=is_reference)
     if is_reference:
         found += processing.judge_ripple(reading, where)
-    found += disturbance.judge_disturbance(reading, signal, samples, where)
+        found += level.judge_flat_tops(_steady_tone(x, reading.start, signal), where)
+    found += disturbance.judge_disturbance(
+        reading,
+        signal,
+        x,
+        where,
+        level_dependent=any(f.code == "level_dependent" for f in found),
+    )
     return tuple(found)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopback.arrays import F64
+from loopback.plan.runs import RunLabel
 from loopback.quality import limits
 from loopback.quality.finding import Finding
 
@@ -174,17 +175,17 @@ def judge_clipping(x: F64, where: str) -> tuple[Finding, ...]:
     )
 
 
-def judge_silence(x: F64, where: str, *, is_reference: bool) -> tuple[Finding, ...]:
+def judge_silence(x: F64, label: RunLabel, where: str) -> tuple[Finding, ...]:
     """Look for recordings in which nothing arrives, and for exact zeros.
 
     Parameters
     ----------
     x : ndarray of float64, shape (n,)
         Fraction of full scale.
+    label : RunLabel
+        A coupler must pass; a pedal without power need not.
     where : str
         Run and take.
-    is_reference : bool
-        A coupler must pass; a pedal without power need not.
 
     Returns
     -------
@@ -207,7 +208,7 @@ def judge_silence(x: F64, where: str, *, is_reference: bool) -> tuple[Finding, .
     level = 20 * math.log10(peak)
     if level >= limits.SILENT_DBFS:
         return ()
-    if is_reference:
+    if label.path == "coupler":
         return (
             Finding(
                 "silent",
@@ -221,7 +222,7 @@ def judge_silence(x: F64, where: str, *, is_reference: bool) -> tuple[Finding, .
     return (
         Finding(
             "silent",
-            "look",
+            "good" if label.power == "off" else "look",
             f"peak {level:.0f} dBFS",
             "Nothing arrives: a pedal that does not pass here, or a lead that is not plugged in.",
             "If it should pass, check that both plugs are home and repeat.",
@@ -283,8 +284,10 @@ def flat_top_share(tone: F64) -> float:
     return float(np.mean(size >= 0.98 * peak)) if peak > 0 else 0.0
 
 
-def judge_flat_tops(tone: F64, where: str, *, is_reference: bool) -> tuple[Finding, ...]:
+def judge_flat_tops(tone: F64, where: str) -> tuple[Finding, ...]:
     """Look for a check tone whose tops are cut below full scale: an analogue stage at its end.
+
+    Not for a run with a pedal: an effect may do that.
 
     Parameters
     ----------
@@ -292,8 +295,6 @@ def judge_flat_tops(tone: F64, where: str, *, is_reference: bool) -> tuple[Findi
         Full-level 1 kHz check tone without its fades, as recorded.
     where : str
         Run and take.
-    is_reference : bool
-        With the coupler it is the interface; with a pedal it may be the effect.
 
     Returns
     -------
@@ -306,18 +307,6 @@ def judge_flat_tops(tone: F64, where: str, *, is_reference: bool) -> tuple[Findi
         return ()
     peak_dbfs = 20 * math.log10(float(np.max(np.abs(tone))))
     number = f"tops cut off at {peak_dbfs:.1f} dBFS"
-    if not is_reference:
-        return (
-            Finding(
-                "flat_tops",
-                "look",
-                number,
-                "Something cuts the signal off before the converter: the effect, or the pedal's"
-                " own supply.",
-                "If this should be the bypass, press the footswitch and repeat.",
-                where,
-            ),
-        )
     return (
         Finding(
             "flat_tops",

@@ -84,6 +84,10 @@ BAND_EDGE_DROP_DB = 30.0
 
 # Disturbance.
 UP_DOWN_DB = Limit(0.005, 0.05, "dB")
+UP_DOWN_SCORE = 8.0
+"""Times its own standard deviation; noise alone reaches 4."""
+UP_DOWN_SUSPICION_DB = 0.002
+"""Smaller differences of the two sweeps are not looked into."""
 BLOCK_RESIDUAL = Limit(8.0, 30.0, "× usual")
 
 # Noise.
@@ -114,9 +118,11 @@ PASSIVE_LIFT_DB = 0.05
 BUFFER_LIFT_DB = 6.0
 """A buffer takes the whole return lead off the source and lifts the treble by about 12 dB."""
 EFFECT_HARMONICS_DB = 10.0
-EFFECT_HARMONICS_DBC = -50.0
+EFFECT_HARMONICS_DBC = -35.0
 """Harmonics over both, the reference's own by the first and the second over the fundamental: an
-effect; a bypass buffer stays 20 dB below."""
+effect; a bypass buffer stays below."""
+EFFECT_COMPRESSION_DB = 1.0
+"""Two tones 20 dB apart come nearer to each other, or further apart, by this: an effect."""
 EFFECT_LEVEL_DB = 3.0
 """Louder than the reference by this at 200 Hz to 2 kHz: no bypass is."""
 EQUAL_DB = 0.002

@@ -92,7 +92,7 @@ def judge_tones(
     Returns
     -------
     tuple of Finding
-        Codes ``gain_control``, ``gain_drift``.
+        Codes ``gain_control`` or, with a pedal, ``level_dependent`` (good); ``gain_drift``.
     """
     found: list[Finding] = []
     pair, u_pair = tone_pair_error_db(tones)
@@ -115,12 +115,11 @@ def judge_tones(
         else:
             found.append(
                 Finding(
-                    "gain_control",
-                    "look",
+                    "level_dependent",
+                    "good",
                     number,
-                    "Loud and soft do not pass alike: the effect is on, or a powered stage is in"
-                    " the path.",
-                    "If the reference does the same, choose the unprocessed input mode.",
+                    "Loud and soft do not pass alike: a powered stage is in the path.",
+                    "",
                     where,
                 )
             )

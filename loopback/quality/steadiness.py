@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from loopback.quality import limits
+from loopback.quality.effect import shows_effect
 from loopback.quality.finding import Finding
 from loopback.quality.seen import RunSeen, difference_db, passes, references_of, same_hookup
 from loopback.response.reading import RunResponse
@@ -32,8 +33,11 @@ def judge_repeats(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
         response = item.response
         if response.takes < 2:
             continue
-        if not passes(item, references_of(item, seen)):
+        references = references_of(item, seen)
+        if not passes(item, references):
             continue  # of a path that is dead only noise repeats, or does not
+        if item.run.label.path == "pedal" and references and shows_effect(item, references):
+            continue  # an effect may move
         grade = limits.REPEAT_DB.grade(response.repeat_db)
         if grade == "good":
             continue

@@ -1,0 +1,157 @@
+"""Read one run from its folder: every recording once, gated, and let go before the next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.errors import RecordingError
+from loopback.examination.records import Recording, Run
+from loopback.examination.stored import StoredExamination
+from loopback.examination.wav import read_samples
+from loopback.noise.density import SEGMENT_S, welch_density
+from loopback.noise.figures import NoiseFigures, noise_figures
+from loopback.quality.finding import Finding, refused
+from loopback.quality.gates import judge_places, judge_recording, judge_take
+from loopback.quality.seen import RunSeen
+from loopback.response.join import join_takes
+from loopback.response.locate import best_channel, locate_takes
+from loopback.response.reading import TakeReading
+from loopback.response.silence import silence_s
+from loopback.response.take import read_take
+from loopback.signal.take import Signal
+
+
+@dataclass(frozen=True, slots=True)
+class RunRead:
+    """What one run says.
+
+    Parameters
+    ----------
+    run : Run
+        As recorded.
+    seen : RunSeen or None
+        None when no take of it can be used.
+    findings : tuple of Finding
+        Of the gates on its files and takes.
+    timed : bool
+        True when a check channel times every usable take.
+    noise_f_hz, noise_psd : ndarray of float64 or None
+        Density of its silence: the long one where there is one.
+    """
+
+    run: Run
+    seen: RunSeen | None
+    findings: tuple[Finding, ...]
+    timed: bool
+    noise_f_hz: F64 | None
+    noise_psd: F64 | None
+
+
+def read_run(folder: StoredExamination, run: Run) -> RunRead:
+    """Read all recordings of one run.
+
+    Parameters
+    ----------
+    folder : StoredExamination
+        Where they lie.
+    run : Run
+        One of its runs.
+
+    Returns
+    -------
+    RunRead
+        Poor or missing recordings become findings.
+    """
+    level_dbfs = folder.document.signal.level_dbfs + run.label.level_db
+    signal = msgspec.structs.replace(folder.document.signal, level_dbfs=level_dbfs)
+    findings: list[Finding] = []
+    takes: list[TakeReading] = []
+    silence: tuple[F64, F64, float] | None = None
+    for recording in run.recordings:
+        try:
+            samples, rate_hz = read_samples(folder.path_of(recording))
+        except RecordingError as error:
+            findings.append(_unreadable(error, run.id))
+            continue
+        if recording.kind == "silence":
+            channel = min(recording.path_channel or 0, samples.shape[1] - 1)
+            if len(samples) >= 2 * SEGMENT_S * rate_hz:
+                silence = (*welch_density(samples[:, channel], rate_hz), len(samples) / rate_hz)
+            continue
+        read, found = _read_sweeps(samples, rate_hz, recording, run, signal, len(takes))
+        takes += read
+        findings += found
+    usable = tuple(t for t in takes if not refused(findings, run.id, t.number))
+    noise, density = _noise(usable, silence, signal)
+    return RunRead(
+        run=run,
+        seen=RunSeen(run, usable, join_takes(usable), noise) if usable else None,
+        findings=tuple(findings),
+        timed=bool(usable) and all(take.check is not None for take in usable),
+        noise_f_hz=None if density is None else density[0],
+        noise_psd=None if density is None else density[1],
+    )
+
+
+def _read_sweeps(
+    samples: F64, rate_hz: int, recording: Recording, run: Run, signal: Signal, before: int
+) -> tuple[list[TakeReading], list[Finding]]:
+    if recording.path_channel is not None:
+        channel = min(recording.path_channel, samples.shape[1] - 1)
+    else:
+        channel = best_channel(samples, signal) if samples.shape[1] > 1 else 0
+    first = f"{run.id}/{before + 1}"
+    findings = [
+        Finding(
+            "interrupted",
+            "look",
+            flag,
+            "The interface itself said that sound was interrupted.",
+            "Close other programs, and take it again if a take is refused.",
+            first,
+        )
+        for flag in recording.flags
+    ]
+    findings += judge_recording(samples, rate_hz, signal, run.label, first, channel)
+    if any(f.grade == "refuse" and f.where == first for f in findings):
+        return [], findings
+    located = locate_takes(samples[:, channel], signal, recording.expected_start)
+    findings += judge_places(located, signal, run.label, first)
+    takes: list[TakeReading] = []
+    for place in located:
+        if not place.usable or refused(findings, run.id, before + len(takes) + 1):
+            continue
+        reading = read_take(
+            samples,
+            signal,
+            place,
+            run_id=run.id,
+            recording=recording.file,
+            number=before + len(takes) + 1,
+            path_channel=channel,
+            check_channel=recording.check_channel,
+        )
+        findings += judge_take(reading, signal, samples, run.label, channel)
+        takes.append(reading)
+    return takes, findings
+
+
+def _noise(
+    takes: tuple[TakeReading, ...], silence: tuple[F64, F64, float] | None, signal: Signal
+) -> tuple[NoiseFigures | None, tuple[F64, F64] | None]:
+    if silence is not None:
+        f_hz, psd, seconds = silence
+        return noise_figures(f_hz, psd, seconds), (f_hz, psd)
+    quiet = [take for take in takes if np.isfinite(take.noise_psd).all()]
+    if not quiet:
+        return None, None
+    f_hz, psd = quiet[0].noise_f_hz, np.mean([take.noise_psd for take in quiet], axis=0)
+    return noise_figures(f_hz, psd, silence_s(signal), len(quiet)), (f_hz, psd)
+
+
+def _unreadable(error: RecordingError, where: str) -> Finding:
+    return Finding("unreadable", "look", error.found, error.means, error.action, where)
