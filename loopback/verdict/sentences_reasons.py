@@ -1,0 +1,191 @@
+"""Each piece of evidence, and each run that would tell more, as one sentence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from loopback.quantity import with_prefix
+from loopback.verdict.codes import NotTestedCode, ReasonCode, TellCode
+from loopback.verdict.result import Reason
+from loopback.verdict.wording import decibel, hertz, number
+
+Numbers = dict[str, float | str]
+
+
+def reason_sentence(reason: Reason) -> str:
+    """Write one piece of evidence as a sentence."""
+    return REASONS[reason.code](reason.numbers)
+
+
+def _same(n: Numbers) -> str:
+    return (
+        f"Without power the same stays on the line, within {abs(number(n, 'c_pf')):.1f} pF and "
+        f"{abs(number(n, 'g_ns')):.0f} nS."
+    )
+
+
+def _changes(n: Numbers) -> str:
+    on, off = number(n, "on_ohm"), number(n, "off_ohm")
+    if math.isfinite(on) and math.isfinite(off) and min(on, off) < 5e6:
+        return (
+            f"Without power the {with_prefix(on, 'Ω')} across the line becomes "
+            f"{with_prefix(off, 'Ω')}: something that needs power hangs on it."
+        )
+    return (
+        f"Without power {decibel_free(number(n, 'c_pf'))} pF of what is on the line changes: "
+        "something that needs power hangs on it."
+    )
+
+
+def decibel_free(value: float) -> str:
+    """Write a signed bare number with one decimal."""
+    return f"{value:+.1f}"
+
+
+def _passes_off(n: Numbers) -> str:
+    level = number(n, "level_db")
+    if math.isnan(level):
+        return "It passes without power."
+    return f"It passes without power, with the level changed by {decibel(level, 2)}."
+
+
+def _lf_rise(n: Numbers) -> str:
+    return (
+        f"Through the resistor {decibel(number(n, 'middle_db'))} at 1 kHz but "
+        f"{decibel(number(n, 'low_db'))} at {hertz(number(n, 'low_hz'))}: "
+        "a plain resistor cannot do that, one behind a capacitor does. An ohmmeter reads open here."
+    )
+
+
+def _series(n: Numbers) -> str:
+    return (
+        f"With the plain lead the level is {decibel(number(n, 'level_db'), 2)} and the treble "
+        f"{decibel(number(n, 'top_db'))} at {number(n, 'top_khz'):.0f} kHz: nothing across the "
+        "line does that, a part in line does."
+    )
+
+
+def _transformer(n: Numbers) -> str:
+    return (
+        f"With the plain lead the response is {decibel(number(n, 'low_db'))} at 50 Hz and "
+        f"{decibel(number(n, 'top_db'))} at {number(n, 'top_khz'):.0f} kHz, without a powered "
+        "stage: a winding does that."
+    )
+
+
+def _dead(n: Numbers, how: str) -> str:
+    return f"In bypass the level is {decibel(number(n, 'db_1k'), 0)} at 1 kHz{how}"
+
+
+def _dead_off(n: Numbers) -> str:
+    level = number(n, "db_1k")
+    down = "" if math.isnan(level) else f" ({decibel(level, 0)} at 1 kHz)"
+    return f"Nothing passes without power in the bypass position{down}."
+
+
+REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
+    "no_pedal_runs": lambda _: "There is no run with the pedal.",
+    "no_usable_runs": lambda _: "None of the pedal's runs can be used.",
+    "no_reference": lambda _: "There is no reference run with the same lead.",
+    "no_setup": lambda _: "Without reference runs nothing is known about the setup.",
+    "same_as_reference": lambda n: (
+        f"Every run equals the reference within {max(number(n, 'db'), 0.001):.3f} dB."
+    ),
+    "digital_return": lambda _: "The recordings carry no analogue noise.",
+    "no_resistor": lambda _: (
+        "No run through a resistor: a load of 100 kΩ changes the plain runs by 0.01 dB and a "
+        "guitar by 6 dB."
+    ),
+    "plain_flat": lambda n: f"With the plain lead it is flat to {hertz(number(n, 'hz'))}.",
+    "plain_rc": lambda n: (
+        "A plain resistor and capacitor explain the resistor run to "
+        f"{max(number(n, 'db'), 0.001):.3f} dB."
+    ),
+    "shunt_resistance": lambda n: (
+        f"{with_prefix(number(n, 'ohm'), 'Ω')} lies across the line: less than leakage, as a "
+        "fitted resistor does."
+    ),
+    "shunt_capacitance": lambda n: (
+        f"{number(n, 'pf'):.0f} pF lies across the line: more than wiring and jacks have."
+    ),
+    "residual": lambda n: (
+        f"A plain resistor and capacitor miss the resistor run by {number(n, 'db'):.2f} dB."
+    ),
+    "lf_rise": _lf_rise,
+    "series_element": _series,
+    "transformer": _transformer,
+    "negative_capacitance": lambda n: (
+        f"Through the resistor the pedal takes {-number(n, 'pf'):.0f} pF off the line: only a "
+        "stage that drives the return lead itself does that."
+    ),
+    "gain_offset": lambda n: (
+        f"With the plain lead the level is {decibel(number(n, 'db'), 2)} ± "
+        f"{number(n, 'u_db'):.2f}, which nothing passive found here explains."
+    ),
+    "treble_lift": lambda n: (
+        f"Through the resistor {decibel(number(n, 'db'))} of treble: the return lead no longer "
+        "hangs on the source. It is not a boost."
+    ),
+    "delay": lambda n: (
+        f"It comes {number(n, 'ms'):.3f} ms ± {number(n, 'u_ms'):.3f} late: conversion takes "
+        "that long, wire and buffers do not."
+    ),
+    "band_edge": lambda n: f"Its response ends steeply at {number(n, 'khz'):.1f} kHz.",
+    "delay_unknown": lambda _: (
+        "Its delay is hidden by the opening of the stream, so a converter is not excluded."
+    ),
+    "same_without_power": _same,
+    "changes_without_power": _changes,
+    "passes_without_power": _passes_off,
+    "dead_without_power": _dead_off,
+    "same_reversed": lambda _: "With in and out exchanged the same stays on the line.",
+    "dead_reversed": lambda _: "With in and out exchanged nothing passes: a stage is in the way.",
+    "lookalike": lambda n: (
+        f"A buffer whose input looks like this lead ({number(n, 'pf'):.0f} pF) would give the "
+        "same curve."
+    ),
+    "near_limit": lambda n: (
+        f"The {'capacitance' if n.get('what') == 'c' else 'resistance'} across the line lies too "
+        f"near a limit: {100 * number(n, 'probability'):.0f} % inside it."
+    ),
+    "dead_open": lambda n: _dead(n, ", rising with frequency: the path is open."),
+    "dead_short": lambda n: _dead(n, " and flat: the line is held to ground."),
+    "other_position_works": lambda _: "The other position plays, so the leads and jacks work.",
+    "not_steady": lambda n: f"Two takes of one run differ by {number(n, 'db'):.2f} dB.",
+    "exchanged": lambda n: (
+        f"The pedal leaves {number(n, 'pf'):.1f} pF on the line: less than nothing, as when "
+        "reference and pedal runs are exchanged."
+    ),
+    "no_bypass_position": lambda _: "No position of the footswitch behaves like a bypass.",
+    "bypass_unclear": lambda _: (
+        "Both positions look much alike; the one nearer to the cable was taken for bypass."
+    ),
+    "inverted": lambda _: "It turns the polarity over.",
+}
+WOULD_TELL: dict[TellCode, str] = {
+    "reference": "one run through the coupler with the same lead",
+    "pedal_runs": "runs with the pedal in place of the coupler",
+    "repeat": "the same runs again, after a look at the hook-up",
+    "resistor_runs": "five runs through one resistor, 47 to 220 kΩ, any type, measured or 1 %",
+    "plain_runs": "one run with the plain lead in bypass",
+    "plain_reference": "one run with the plain lead through the coupler: it settles the scale",
+    "powered_bypass": "one run with power in the bypass position",
+    "unpowered_bypass": "one run without power in the bypass position, same lead",
+    "unpowered_other": "one run without power in the other position",
+    "other_position": "one run after pressing the footswitch once",
+    "power_cycle": "take the power away once in each position, and run each time",
+    "reversed": "one run through the resistor with in and out of the pedal exchanged",
+    "check_cable": "a check cable from a spare output to a spare input",
+    "matings": "plug coupler and pedal again and repeat, three times each",
+}
+NOT_TESTED: dict[NotTestedCode, str] = {
+    "footswitch_noise": "footswitch noise",
+    "flexing": "joints under flexing",
+    "series_resistance": "in to out in ohms",
+    "line_load": "what stays across the line",
+    "without_power": "without power",
+    "with_power": "with power",
+    "other_position": "the other position",
+    "delay": "delay",
+}

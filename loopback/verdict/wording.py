@@ -1,0 +1,117 @@
+"""Numbers as the result prose writes them: value, sign, doubt; bounds where nothing is resolved."""
+
+from __future__ import annotations
+
+import math
+
+from loopback.identify.found import Shunt
+from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
+
+ONE_SIDED_95 = 1.6448536269514722
+LEAD_FARAD_PER_CM = 1e-12
+"""Common practice: 100 pF per metre of instrument lead."""
+
+_WRITTEN_OUT = (
+    ("Ω", "ohm"),
+    ("±", "+/-"),
+    ("µ", "u"),
+    ("−", "-"),
+    ("·", "-"),
+    ("→", "->"),
+)
+
+
+def written_out(text: str, plain: bool) -> str:
+    """Replace signs that a small console may lack, when `plain` is true."""
+    if plain:
+        for sign, word in _WRITTEN_OUT:
+            text = text.replace(sign, word)
+    return text
+
+
+def capacitance_text(c: Estimate) -> str:
+    """Capacitance with what covers 95 %, or the bound under which it lies."""
+    low, _ = c.interval()
+    if low <= 0:
+        bound = max(c.value, 0.0) + ONE_SIDED_95 * c.u
+        return f"under {with_prefix(_up(bound), 'F', 2)}"
+    return estimate_text(c, "F")
+
+
+def resistance_text(g: Estimate) -> str:
+    """Resistance of a conductance with what covers 95 %, or the bound over which it lies."""
+    low, _ = g.interval()
+    if low <= 0:
+        bound = 1 / (max(g.value, 0.0) + ONE_SIDED_95 * g.u)
+        return f"over {with_prefix(_down(bound), 'Ω', 2)}"
+    return estimate_text(Estimate(1 / g.value, g.u / g.value**2, "ohm"), "Ω")
+
+
+def ohm_text(r: Estimate) -> str:
+    """Resistance in line with what covers 95 %, or the bound under which it lies."""
+    low, _ = r.interval()
+    if low <= 0:
+        return f"under {with_prefix(_up(max(r.value, 0.0) + ONE_SIDED_95 * r.u), 'Ω', 2)}"
+    return estimate_text(r, "Ω")
+
+
+def decibel_text(level: Estimate) -> str:
+    """Level with sign and what covers 95 %."""
+    value, half = round_together(level.value, level.half_width())
+    return f"{_signed(value)} dB ± {half}"
+
+
+def decibel(value: float, places: int = 1) -> str:
+    """Bare level with sign; never a negative zero."""
+    return f"{_signed(f'{value:.{places}f}')} dB"
+
+
+def about(value: float, unit: str) -> str:
+    """Two digits with prefix, for values that explain rather than measure."""
+    return f"about {with_prefix(value, unit, 2)}"
+
+
+def hertz(value: float) -> str:
+    """Frequency in the unit people say."""
+    return f"{value / 1e3:.3g} kHz" if value >= 1000 else f"{value:.3g} Hz"
+
+
+def sure_text(certainty: float | None) -> str:
+    """How sure, as a bound that is really kept; empty without a certainty."""
+    if certainty is None:
+        return ""
+    for bound, words in ((0.999, "99.9"), (0.99, "99"), (0.95, "95"), (0.9, "90")):
+        if certainty >= bound:
+            return f"over {words} % sure"
+    return f"{100 * certainty:.0f} % sure"
+
+
+def lead_length(shunt: Shunt) -> str:
+    """Write the capacitance as centimetres of lead; empty where it is not resolved."""
+    c = shunt.c_farad
+    if c.interval()[0] <= 0:
+        return ""
+    cm = c.value / LEAD_FARAD_PER_CM
+    return f"= {cm / 100:.1f} m of lead" if cm >= 200 else f"= {cm:.0f} cm of lead"
+
+
+def number(numbers: dict[str, float | str], name: str) -> float:
+    """Return a number of a reason; nan when it is missing or a word."""
+    value = numbers.get(name)
+    return float(value) if isinstance(value, int | float) else math.nan
+
+
+def _signed(text: str) -> str:
+    if float(text) == 0:
+        return text.lstrip("-")
+    return text if text.startswith("-") else f"+{text}"
+
+
+def _down(value: float) -> float:
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return math.floor(value / step + 1e-9) * step
+
+
+def _up(value: float) -> float:
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return math.ceil(value / step - 1e-9) * step
