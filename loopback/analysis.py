@@ -2,79 +2,154 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from pathlib import Path
 
-from loopback.arrays import F64
-from loopback.examination.records import Examination, Run
-from loopback.noise.figures import NoiseFigures
-from loopback.quality.finding import Finding
+from loopback.examination.stored import StoredExamination
+from loopback.facts import Analysis, RunFacts
+from loopback.identify.setup import find_setup
+from loopback.noise.figures import noise_difference
+from loopback.quality.effect import harmonic_level_db
+from loopback.quality.finding import refused
+from loopback.quality.gates import judge_runs
+from loopback.quality.read_run import RunRead, read_run
+from loopback.quality.seen import RunSeen, references_of
 from loopback.quantity import Estimate
-from loopback.response.band import Corner
-from loopback.response.reading import Ratio, RunResponse
-from loopback.verdict.result import Result
+from loopback.response.band import corners, level_offset, polarity, treble
+from loopback.response.ratio import ratio_to_reference
+from loopback.verdict.evidence import Evidence
+from loopback.verdict.judge import judge
+
+TREBLE_HZ = (5_000.0, 10_000.0, 15_000.0, 20_000.0)
+U_DELAY_S = 2e-9
+"""Of a delay held by a check cable: about 1 ns for each of the two runs (judgement)."""
 
 
-@dataclass(frozen=True, slots=True)
-class RunFacts:
-    """What one pedal run shows against its reference.
+def analyse(path: Path) -> Analysis:
+    """Analyse one examination: read, compare with the references, identify, judge.
 
-    Parameters
-    ----------
-    run : Run
-        As recorded.
-    response : RunResponse or None
-        None when no take of it can be used.
-    ratio : Ratio or None
-        None without a reference of the same feed and load.
-    level : Estimate or None
-        Level against the reference, 200 Hz to 2 kHz, dB.
-    treble : tuple of (float, Estimate)
-        Level at 5, 10, 15, 20 kHz against 1 kHz, dB, as far as measured.
-    corners : tuple of Corner
-        Frequencies of -0.1, -1 and -3 dB, low and high.
-    polarity : int or None
-        +1 or -1 against the reference.
-    delay : Estimate or None
-        Seconds against the reference; None when opening the stream hides it.
-    noise, noise_over_reference : NoiseFigures or None, Estimate or None
-        Of the silence; the difference in dB, None without both.
-    noise_f_hz, noise_psd : ndarray of float64 or None
-        Density of the silence, full scale squared per hertz; None where nothing was quiet enough
-        or long enough to tell.
-    """
-
-    run: Run
-    response: RunResponse | None
-    ratio: Ratio | None
-    level: Estimate | None
-    treble: tuple[tuple[float, Estimate], ...]
-    corners: tuple[Corner, ...]
-    polarity: int | None
-    delay: Estimate | None
-    noise: NoiseFigures | None
-    noise_over_reference: Estimate | None
-    noise_f_hz: F64 | None = None
-    noise_psd: F64 | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Analysis:
-    """Everything known about one examination; what screen, page and JSON are written from.
+    Recordings are read one at a time; what remains of each is a few small arrays.
 
     Parameters
     ----------
-    examination : Examination
-        The document.
-    references, pedal_runs : tuple of RunFacts
-        Coupler runs and pedal runs, in the order made.
-    findings : tuple of Finding
-        All gates, all runs.
-    result : Result
-        The three lines.
-    """
+    path : Path
+        Folder of the examination.
 
-    examination: Examination
-    references: tuple[RunFacts, ...]
-    pedal_runs: tuple[RunFacts, ...]
-    findings: tuple[Finding, ...]
-    result: Result
+    Returns
+    -------
+    Analysis
+        Poor or missing data are findings and reasons in it.
+
+    Raises
+    ------
+    FolderError
+        If there is no examination.
+    DocumentError
+        If its document is damaged or newer than this program.
+    """
+    folder = StoredExamination.open(path)
+    document = folder.document
+    reads = [read_run(folder, run) for run in document.counting_runs()]
+    seen = [read.seen for read in reads if read.seen is not None]
+    findings = [finding for read in reads for finding in read.findings]
+    findings += judge_runs([read.run for read in reads], seen)
+    sound = [item for item in seen if not refused(findings, item.run.id)]
+    facts = [run_facts(read, reads, sound) for read in reads]
+    setup = find_setup([(item.run.label, item.response) for item in sound])
+    evidence = [evidence_of(item, sound, refused(findings, item.run.id)) for item in facts]
+    result = judge(
+        evidence,
+        setup,
+        analogue_floor=not any(finding.code == "bit_exact" for finding in findings),
+    )
+    return Analysis(
+        examination=document,
+        references=tuple(f for f in facts if f.run.label.path == "coupler"),
+        pedal_runs=tuple(f for f in facts if f.run.label.path == "pedal"),
+        findings=tuple(findings),
+        result=result,
+    )
+
+
+def run_facts(read: RunRead, reads: Sequence[RunRead], sound: Sequence[RunSeen]) -> RunFacts:
+    """Compare one run with its references.
+
+    Parameters
+    ----------
+    read : RunRead
+        The run.
+    reads : sequence of RunRead
+        All runs.
+    sound : sequence of RunSeen
+        Those that no gate refuses.
+
+    Returns
+    -------
+    RunFacts
+        With None wherever there is nothing to compare.
+    """
+    item = read.seen if read.seen in sound else None
+    references = references_of(item, sound) if item is not None else ()
+    if item is None or not references or read.run.label.path == "coupler":
+        noise = read.seen.noise if read.seen is not None else None
+        response = item.response if item is not None else None
+        return RunFacts(
+            read.run, response, None, None, (), (), None, None, noise, None,
+            read.noise_f_hz, read.noise_psd,
+        )  # fmt: skip
+    timed = {other.run.id for other in reads if other.timed}
+    held = {read.run.id, *(reference.run.id for reference in references)} <= timed
+    ratio = ratio_to_reference(
+        item.response, [reference.response for reference in references], delay_held=held
+    )
+    levels = ((f_hz, treble(ratio, f_hz)) for f_hz in TREBLE_HZ)
+    quiet = next((reference.noise for reference in references if reference.noise), None)
+    return RunFacts(
+        run=read.run,
+        response=item.response,
+        ratio=ratio,
+        level=level_offset(ratio),
+        treble=tuple((f_hz, level) for f_hz, level in levels if level is not None),
+        corners=corners(ratio),
+        polarity=polarity(ratio),
+        delay=Estimate(ratio.delay_s, U_DELAY_S, "s") if held else None,
+        noise=item.noise,
+        noise_over_reference=noise_difference(item.noise, quiet) if item.noise and quiet else None,
+        noise_f_hz=read.noise_f_hz,
+        noise_psd=read.noise_psd,
+    )
+
+
+def evidence_of(facts: RunFacts, sound: Sequence[RunSeen], is_refused: bool) -> Evidence:
+    """Put together what the verdict is given about one run.
+
+    Parameters
+    ----------
+    facts : RunFacts
+        The run.
+    sound : sequence of RunSeen
+        All runs that no gate refuses.
+    is_refused : bool
+        Whether a gate refuses this one.
+
+    Returns
+    -------
+    Evidence
+        See there.
+    """
+    item = next((other for other in sound if other.run.id == facts.run.id), None)
+    over: float | None = None
+    if item is not None and (references := references_of(item, sound)):
+        over = harmonic_level_db(item) - harmonic_level_db(references[0])
+    return Evidence(
+        run_id=facts.run.id,
+        label=facts.run.label,
+        ratio=facts.ratio,
+        delay=facts.delay,
+        noise=facts.noise_over_reference,
+        harmonics_db=over if over is not None and math.isfinite(over) else None,
+        polarity=facts.polarity,
+        repeat_db=facts.response.repeat_db if facts.response is not None else 0.0,
+        refused=is_refused or facts.response is None,
+    )

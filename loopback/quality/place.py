@@ -52,7 +52,7 @@ def judge_places(
     for take in located:
         found.extend(judge_length(take.stretch, signal, where))
         if take.missing:
-            found.append(_cut(take, where))
+            found.append(_cut(take, where, alone=not any(t.usable for t in located)))
         if take.found and take.polarity < 0 and label.path == "coupler":
             found.append(
                 Finding(
@@ -78,16 +78,18 @@ def judge_places(
     return tuple(dict.fromkeys(found))
 
 
-def _cut(take: Located, where: str) -> Finding:
+def _cut(take: Located, where: str, *, alone: bool) -> Finding:
     head = any(name in _AT_HEAD for name in take.missing)
     names = ", ".join(name.replace("_", " ") for name in take.missing)
     return Finding(
         "take_cut",
-        "look" if take.usable else "refuse",
+        "refuse" if alone else "look",
         f"cut off at the {'head' if head else 'tail'}: {names}",
         "Both sweeps are there; what is missing cannot be checked."
         if take.usable
-        else "A sweep is not complete.",
+        else "A sweep is not complete."
+        if alone
+        else "A sweep is not complete; the other take is used.",
         "Start recording before the signal and stop after it."
         if head
         else "Let the recording run on for a second after the last tone.",

@@ -64,6 +64,13 @@ def silence_density(
     return f_hz, np.maximum(density, ROUNDING**2 / 12 * 2 / signal.rate_hz)
 
 
+def silence_s(signal: Signal) -> float:
+    """Length of the silences that `silence_density` reads in one complete take, seconds."""
+    layout = layout_of(signal)
+    lead, rest, tail = (layout.segment(name).length for name in ("lead", "rest", "tail"))
+    return (lead + (1 - _SETTLE) * (rest + tail)) / signal.rate_hz
+
+
 def noise_variance(kernel: SweepKernel, noise_f_hz: F64, noise_psd: F64, window_length: int) -> F64:
     """Variance that this noise gives the response of one sweep.
 

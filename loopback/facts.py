@@ -1,0 +1,80 @@
+"""What an analysis leaves: facts of every run, findings, result; no samples."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from loopback.arrays import F64
+from loopback.examination.records import Examination, Run
+from loopback.noise.figures import NoiseFigures
+from loopback.quality.finding import Finding
+from loopback.quantity import Estimate
+from loopback.response.band import Corner
+from loopback.response.reading import Ratio, RunResponse
+from loopback.verdict.result import Result
+
+
+@dataclass(frozen=True, slots=True)
+class RunFacts:
+    """What one pedal run shows against its reference.
+
+    Parameters
+    ----------
+    run : Run
+        As recorded.
+    response : RunResponse or None
+        None when no take of it can be used.
+    ratio : Ratio or None
+        None without a reference of the same feed and load.
+    level : Estimate or None
+        Level against the reference, 200 Hz to 2 kHz, dB.
+    treble : tuple of (float, Estimate)
+        Level at 5, 10, 15, 20 kHz against 1 kHz, dB, as far as measured.
+    corners : tuple of Corner
+        Frequencies of -0.1, -1 and -3 dB, low and high.
+    polarity : int or None
+        +1 or -1 against the reference.
+    delay : Estimate or None
+        Seconds against the reference; None when opening the stream hides it.
+    noise, noise_over_reference : NoiseFigures or None, Estimate or None
+        Of the silence; the difference in dB, None without both.
+    noise_f_hz, noise_psd : ndarray of float64 or None
+        Density of the silence, full scale squared per hertz; None where nothing was quiet enough
+        or long enough to tell.
+    """
+
+    run: Run
+    response: RunResponse | None
+    ratio: Ratio | None
+    level: Estimate | None
+    treble: tuple[tuple[float, Estimate], ...]
+    corners: tuple[Corner, ...]
+    polarity: int | None
+    delay: Estimate | None
+    noise: NoiseFigures | None
+    noise_over_reference: Estimate | None
+    noise_f_hz: F64 | None = None
+    noise_psd: F64 | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """Everything known about one examination; what screen, page and JSON are written from.
+
+    Parameters
+    ----------
+    examination : Examination
+        The document.
+    references, pedal_runs : tuple of RunFacts
+        Coupler runs and pedal runs, in the order made.
+    findings : tuple of Finding
+        All gates, all runs.
+    result : Result
+        The three lines.
+    """
+
+    examination: Examination
+    references: tuple[RunFacts, ...]
+    pedal_runs: tuple[RunFacts, ...]
+    findings: tuple[Finding, ...]
+    result: Result
