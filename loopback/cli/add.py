@@ -92,7 +92,8 @@ def command(
 
     FOLDER is made if it is new. Nothing in it is ever overwritten, and FILE stays where it is.
     """
-    from loopback.examination.folder import DOCUMENT, ExaminationFolder
+    from loopback.examination.folder import ExaminationFolder
+    from loopback.examination.stored import DOCUMENT
     from loopback.examination.wav import read_header
     from loopback.rig.protocol import Recorded
 
@@ -107,22 +108,26 @@ def command(
     elif there is None:
         raise click.UsageError(f'--run {run_id}: "{folder}" has no runs yet.', context)
     else:
-        there.run(run_id)
+        there.document.run(run_id)
     if there is None:
         signal = _signal(context, signal_file, folder, file)
         there = _new_folder(folder, pedal_name, signal, said["resistor"], said["tolerance"])
         screen.note(f'{folder}: a new folder for "{there.document.pedal.name}".')
-    if run_id is None:
-        run_id = there.append_run(label, again or "")
-    recording = there.append_recording(
-        run_id,
-        Recorded("silence" if silence else "sweep", header.rate_hz, None, file),
-        path_channel=None if channel is None else channel - 1,
-        check_channel=None if check_channel is None else check_channel - 1,
+    recorded = Recorded("silence" if silence else "sweep", header.rate_hz, None, file)
+    channels = (
+        None if channel is None else channel - 1,
+        None if check_channel is None else check_channel - 1,
     )
+    if again is not None and run_id is None:
+        there.document.run(again)
+        run_id = there.append_run(label, again)
+    if run_id is None:
+        run_id, recording = there.append_run_with(label, recorded, "", *channels)
+    else:
+        recording = there.append_recording(run_id, recorded, "", *channels)
     from loopback.report.run_names import run_name
 
-    run = there.run(run_id)
+    run = there.document.run(run_id)
     seconds = recording.frames / recording.rate_hz
     screen.note(
         f"{run_name(run)}: {file.name}, {seconds:.1f} s, {recording.rate_hz} Hz, "

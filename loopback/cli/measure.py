@@ -29,7 +29,7 @@ from loopback.errors import RigError
     type=click.Choice(["quick", "standard", "full"]),
     default="standard",
     show_default=True,
-    help="quick: 5 runs, resistor lead only. standard: 10, both leads. full: also a load plug, more matings, reversed.",
+    help="quick: resistor lead only. standard: both leads. full: load plug, reversed, more.",
 )
 @click.option("--no-resistor", is_flag=True, help="Plain lead only: says what it cannot tell.")
 @click.option("--no-footswitch", is_flag=True, help="The pedal has none.")

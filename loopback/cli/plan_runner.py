@@ -44,6 +44,7 @@ def play_plan(
         Told about each run.
     """
     table = rig.facts()
+    channels = (table.path_channel, table.check_channel)
     for number, step in enumerate(plan.steps, start=1):
         if facts.bypass is None and _needs_bypass(step):
             facts = replace(facts, bypass=_bypass_of(folder.path))
@@ -51,15 +52,11 @@ def play_plan(
         signal = signal_for(label, folder.document.signal)
         run_id = ""
         for recorded in rig.play(RunRequest(label, signal, step.takes, step.silence_s)):
-            # Listed only with its first recording: a run that was broken off before has nothing.
-            run_id = run_id or folder.append_run(label)
-            folder.append_recording(
-                run_id,
-                recorded,
-                path_channel=table.path_channel,
-                check_channel=table.check_channel,
-            )
-        done(number, folder.run(run_id))
+            if run_id:
+                folder.append_recording(run_id, recorded, "", *channels)
+            else:
+                run_id, _ = folder.append_run_with(label, recorded, "", *channels)
+        done(number, folder.document.run(run_id))
 
 
 def _needs_bypass(step: PlanStep) -> bool:

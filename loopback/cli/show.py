@@ -13,7 +13,7 @@ from loopback.cli.progress import progress
 from loopback.cli.screen import Screen, screen_of
 
 if TYPE_CHECKING:
-    from loopback.analysis import Analysis
+    from loopback.facts import Analysis
 
 
 @click.command(

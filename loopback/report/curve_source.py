@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 from typing import Literal
 
 import numpy as np
 
-from loopback.analysis import Analysis, RunFacts
-from loopback.arrays import C128, F64
+from loopback.arrays import F64
+from loopback.facts import Analysis, RunFacts
 from loopback.quantity import coverage_factor, with_prefix
 from loopback.report.figures.curves import Curve, Floor, Sheet
 from loopback.report.run_names import feed_name, run_name, state_number
+from loopback.response.band import level_db
 from loopback.response.reading import Ratio
 
 _NEPER_DB = 20 / np.log(10)
@@ -146,48 +148,29 @@ def _with_ratio(runs: Iterable[RunFacts]) -> list[tuple[RunFacts, Ratio]]:
 
 def _ratio_curve(analysis: Analysis, facts: RunFacts, ratio: Ratio) -> Curve:
     label = facts.run.label
+    level, u_db = level_db(ratio)
     return Curve(
         run_name(facts.run, bypass_position=analysis.result.bypass_position),
         ratio.f_hz,
-        _level_db(ratio.t),
-        half_width_db(ratio),
+        level,
+        _half_width_db(u_db, ratio),
         label.feed,
         state_number(label),
     )
 
 
-def half_width_db(ratio: Ratio) -> F64:
-    """Half of the 95 % interval of the level at each frequency.
-
-    Parameters
-    ----------
-    ratio : Ratio
-        A run over its reference.
-
-    Returns
-    -------
-    ndarray of float64, shape (k,)
-        dB: noise and repeats (half of the variance lies along the phasor) and the common gain
-        drift, added in squares (JCGM 100:2008, 5.1.2).
-    """
-    size = np.maximum(np.abs(ratio.t), 1e-12)
-    noise_db = _NEPER_DB * np.sqrt(ratio.var / 2) / size
-    half: F64 = coverage_factor() * np.hypot(noise_db, ratio.u_gain_db)
-    return half
-
-
 def _zone_db(ratio: Ratio) -> F64:
     """Half-width around 0 dB: the doubt of a curve that equals the cable, and the floor on top."""
-    noise_db = _NEPER_DB * np.sqrt(ratio.var / 2)
-    doubt_db = coverage_factor() * np.hypot(noise_db, ratio.u_gain_db)
-    zone: F64 = doubt_db + _NEPER_DB * np.log1p(10 ** (ratio.floor_db / 20))
+    as_cable = replace(ratio, t=np.ones_like(ratio.t))
+    _, u_db = level_db(as_cable)
+    zone: F64 = _half_width_db(u_db, ratio) + _NEPER_DB * np.log1p(10 ** (ratio.floor_db / 20))
     return zone
 
 
-def _level_db(t: C128) -> F64:
-    with np.errstate(divide="ignore"):
-        level: F64 = _NEPER_DB * np.log(np.abs(t))
-    return np.where(np.isfinite(level), level, np.nan)
+def _half_width_db(u_db: F64, ratio: Ratio) -> F64:
+    """Half of the 95 % interval: noise and repeats, and the common gain drift, in squares."""
+    half: F64 = coverage_factor() * np.hypot(u_db, ratio.u_gain_db)
+    return half
 
 
 def _onto(f_hz: F64, ratio: Ratio, values: F64) -> F64:

@@ -7,17 +7,20 @@ import math
 import msgspec
 
 from loopback import __version__
-from loopback.analysis import Analysis, RunFacts
+from loopback.facts import Analysis, RunFacts
 from loopback.noise.figures import NoiseFigures
 from loopback.quantity import Estimate
 from loopback.report.facts import (
     FACTS_VERSION,
     AcrossFact,
+    BufferFact,
     CornerFact,
     Facts,
     FindingFact,
+    NetworkFact,
     NoiseFact,
     Number,
+    PlainBoundsFact,
     ReasonFact,
     RecordingFact,
     ResultFact,
@@ -111,13 +114,21 @@ def _result(analysis: Analysis) -> ResultFact:
     return ResultFact(
         path=result.path,
         alternatives=result.alternatives,
+        excluded=result.excluded,
         power=result.power,
+        power_alternatives=result.power_alternatives,
+        families=result.families,
         grades=result.grades,
         bypass_position=result.bypass_position,
         certainty=_finite(result.certainty),
         across=_across(result),
+        network=_network(result),
+        buffer=_buffer(result),
+        series_ohm=_number_or_none(result.series_ohm),
+        plain=_plain(result),
         reasons=tuple(_reason(reason) for reason in result.reasons),
         would_tell=result.would_tell,
+        not_tested=result.not_tested,
         sentences=(),
     )
 
@@ -132,6 +143,42 @@ def _across(result: Result) -> AcrossFact | None:
         _finite(shunt.residual_db),
         float(shunt.resistor_ohm),
         float(shunt.node_c_farad),
+    )
+
+
+def _network(result: Result) -> NetworkFact | None:
+    network = result.network
+    if network is None:
+        return None
+    return NetworkFact(
+        _number(network.r_ohm),
+        _number(network.coupling_farad),
+        _number(network.c_farad),
+        _finite(network.residual_db),
+    )
+
+
+def _buffer(result: Result) -> BufferFact | None:
+    stage = result.buffer
+    if stage is None:
+        return None
+    return BufferFact(
+        _number(stage.g_siemens),
+        _number(stage.c_farad),
+        _number_or_none(stage.gain_db),
+        stage.with_lead,
+    )
+
+
+def _plain(result: Result) -> PlainBoundsFact | None:
+    bounds = result.plain
+    if bounds is None:
+        return None
+    return PlainBoundsFact(
+        _finite(bounds.series_over_ohm),
+        _finite(bounds.shunt_under_ohm),
+        _finite(bounds.c_over_farad),
+        _finite(bounds.flat_to_hz),
     )
 
 

@@ -197,6 +197,58 @@ class AcrossFact(_Facts, frozen=True):
     setup_c_farad: float
 
 
+class NetworkFact(_Facts, frozen=True):
+    """A load that reaches the line through a capacitor.
+
+    Attributes
+    ----------
+    r_ohm, coupling_farad, c_farad : Number
+        Resistor, the capacitor in front of it, and plain capacitance beside them.
+    residual_db : float or None
+        What this cannot explain either.
+    """
+
+    r_ohm: Number
+    coupling_farad: Number
+    c_farad: Number
+    residual_db: float | None
+
+
+class BufferFact(_Facts, frozen=True):
+    """Input of an active stage.
+
+    Attributes
+    ----------
+    g_siemens, c_farad : Number
+        Conductance and capacitance of the input.
+    gain_db : Number or None
+        None without a plain run.
+    with_lead : bool
+        True: `c_farad` contains the feeding lead, because the resistor sat at the interface.
+    """
+
+    g_siemens: Number
+    c_farad: Number
+    gain_db: Number | None
+    with_lead: bool
+
+
+class PlainBoundsFact(_Facts, frozen=True):
+    """What the plain lead alone excludes, 95 %, one-sided.
+
+    Attributes
+    ----------
+    series_over_ohm, shunt_under_ohm, c_over_farad, flat_to_hz : float or None
+        In to out more than, tip to sleeve less than, tip to sleeve more than; flat up to. None:
+        not finite, nothing is excluded.
+    """
+
+    series_over_ohm: float | None
+    shunt_under_ohm: float | None
+    c_over_farad: float | None
+    flat_to_hz: float | None
+
+
 class ReasonFact(_Facts, frozen=True):
     """One piece of evidence.
 
@@ -217,10 +269,20 @@ class ResultFact(_Facts, frozen=True):
 
     Attributes
     ----------
-    path, alternatives, power, grades, bypass_position, certainty, would_tell
-        As in `loopback.verdict.result.Result`.
+    path, alternatives, excluded, power, power_alternatives, families, grades
+        As in `loopback.verdict.result.Result`, like the next line.
+    bypass_position, certainty, would_tell, not_tested
+        A word, a share, and codes.
     across : AcrossFact or None
         None without a resistor run.
+    network : NetworkFact or None
+        For a load behind a coupling capacitor.
+    buffer : BufferFact or None
+        For an active path.
+    series_ohm : Number or None
+        In to out; None where it was not resolved.
+    plain : PlainBoundsFact or None
+        None without a plain run.
     reasons : tuple of ReasonFact
         Evidence, most telling first.
     sentences : tuple of str
@@ -229,13 +291,21 @@ class ResultFact(_Facts, frozen=True):
 
     path: PathClass
     alternatives: tuple[PathClass, ...]
+    excluded: tuple[PathClass, ...]
     power: PowerClass
+    power_alternatives: tuple[PowerClass, ...]
+    families: tuple[str, ...]
     grades: tuple[GradeName, ...]
     bypass_position: str | None
     certainty: float | None
     across: AcrossFact | None
+    network: NetworkFact | None
+    buffer: BufferFact | None
+    series_ohm: Number | None
+    plain: PlainBoundsFact | None
     reasons: tuple[ReasonFact, ...]
     would_tell: tuple[str, ...]
+    not_tested: tuple[str, ...]
     sentences: tuple[str, ...]
 
 

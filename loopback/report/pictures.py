@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from loopback.analysis import Analysis
+from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, noise_sheet, zoom_sheet
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
