@@ -18,7 +18,7 @@ PEDAL_OUT = "OUT"
 """The far end of the return lead, which is the interface's input, is the same node."""
 
 _LOSS_BRANCHES_PER_DECADE = 2
-_LOSS_DECADES = (1.0, 1e6)
+_LOSS_RANGE_HZ = (0.1, 1e6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,40 +227,42 @@ def hook_up(
 
 
 def lossy_capacitor(name: str, node: str, c_farad: float, tan_delta: float) -> tuple[Element, ...]:
-    """Capacitor to ground with a loss that is the same at all audio frequencies.
+    """Capacitor to ground with a loss factor that is the same at all audio frequencies.
 
-    A capacitor with branches of resistor and capacitor whose corners lie evenly on a logarithmic
-    scale from 1 Hz to 1 MHz; each neper of them adds ``2 C tan δ / π`` (the width of a Debye
-    relaxation over frequency). For `tan_delta` up to 0.1, and 3 Hz to 100 kHz.
+    Such a dielectric has an admittance that goes with ``(jω)^(1 - α)``, ``tan δ = tan(π α / 2)``
+    (constant-phase element; Jonscher 1977 for the dielectrics). It is built as a sum of Debye
+    relaxations: branches of resistor and capacitor, two to a decade, from 0.1 Hz to 1 MHz.
 
     Parameters
     ----------
     name, node : str
         Prefix of the elements, and where it sits.
     c_farad : float
-        Capacitance near 1 kHz.
+        Capacitance at 1 kHz.
     tan_delta : float
-        Loss factor.
+        Loss factor, 0 to 0.2.
 
     Returns
     -------
     tuple of Element
-        One capacitor, or with a loss 13 branches as well.
+        One capacitor, or with a loss the branches as well.
     """
     if tan_delta == 0:
         return (Element("C", name, (node, GROUND), c_farad),)
-    decades = math.log10(_LOSS_DECADES[1] / _LOSS_DECADES[0])
-    count = round(decades * _LOSS_BRANCHES_PER_DECADE) + 1
+    alpha = 2 / math.pi * math.atan(tan_delta)
     step = math.log(10) / _LOSS_BRANCHES_PER_DECADE
-    branch_f = 2 * c_farad * tan_delta * step / math.pi
-    corners = [_LOSS_DECADES[0] * math.exp(i * step) for i in range(count)]
-    above = sum(1.0 for f in corners if f > 1000.0 * 1.001) + 0.5
-    out = [Element("C", name, (node, GROUND), c_farad - above * branch_f)]
-    for i, corner in enumerate(corners):
-        inner = f"{name}.{i}"
-        out.append(Element("C", f"{name}c{i}", (node, inner), branch_f))
-        r_ohm = 1 / (2 * math.pi * corner * branch_f)
-        out.append(Element("R", f"R{name}{i}", (inner, GROUND), r_ohm))
+    low, high = (math.log(f / 1000.0) for f in _LOSS_RANGE_HZ)
+    places = [low + i * step for i in range(round((high - low) / step) + 1)]
+    shares = [alpha * step * math.exp(-alpha * place) for place in places]
+    rest = math.exp(-alpha * (places[-1] + step / 2))
+    # What counts at 1 kHz of a branch with its corner at f is C / (1 + (1 kHz / f)²).
+    at_1k = rest + sum(c / (1 + math.exp(-2 * x)) for c, x in zip(shares, places, strict=True))
+    out = [Element("C", name, (node, GROUND), c_farad * rest / at_1k)]
+    for i, (share, place) in enumerate(zip(shares, places, strict=True)):
+        branch_f = c_farad * share / at_1k
+        r_ohm = 1 / (2 * math.pi * 1000.0 * math.exp(place) * branch_f)
+        out.append(Element("C", f"{name}{i}", (node, f"{name}.{i}"), branch_f))
+        out.append(Element("R", f"R{name}{i}", (f"{name}.{i}", GROUND), r_ohm))
     return tuple(out)
 
 
