@@ -48,10 +48,13 @@ def command(context: click.Context, folder: Path, all_numbers: bool, as_json: bo
 def show_result(screen: Screen, folder: Path, *, all_numbers: bool = False) -> None:
     """Write the result screen of a folder, and every number where that is wanted."""
     analysis = analysed(screen, folder)
-    from loopback.report.text import every_number, result_screen
+    from loopback.report.text import all_evidence, result_screen
 
     screen.result(result_screen(analysis, pasted(folder), signs=screen.signs))
     if all_numbers:
+        from loopback.report.numbers import every_number
+
+        screen.result("\n" + all_evidence(analysis, signs=screen.signs))
         screen.result("\n" + every_number(analysis, signs=screen.signs))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy as np
 from loopback.arrays import F64
 from loopback.facts import Analysis, RunFacts
 from loopback.quantity import coverage_factor, with_prefix
+from loopback.report.dates import date_text
 from loopback.report.figures.curves import Curve, Floor, Sheet
 from loopback.report.run_names import feed_name, run_name, state_number
 from loopback.response.band import level_db
@@ -119,27 +119,6 @@ def noise_sheet(analysis: Analysis) -> Sheet:
         tuple(curves),
         (),
     )
-
-
-def date_text(iso: str) -> str:
-    """Write the day of an ISO 8601 time as ``25 Nov 2026``, the same in every language setting.
-
-    Parameters
-    ----------
-    iso : str
-        As in the document; anything else is given back unchanged.
-
-    Returns
-    -------
-    str
-        Day, month in three letters, year.
-    """
-    try:
-        day = datetime.fromisoformat(iso)
-    except ValueError:
-        return iso
-    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-    return f"{day.day} {months[day.month - 1]} {day.year}"
 
 
 def _with_ratio(runs: Iterable[RunFacts]) -> list[tuple[RunFacts, Ratio]]:

@@ -10,7 +10,7 @@ from loopback import __version__
 from loopback.facts import Analysis, RunFacts
 from loopback.noise.figures import NoiseFigures
 from loopback.quantity import Estimate
-from loopback.report.facts import (
+from loopback.report.records import (
     FACTS_VERSION,
     AcrossFact,
     BufferFact,
@@ -28,6 +28,7 @@ from loopback.report.facts import (
     TrebleFact,
 )
 from loopback.verdict.result import Reason, Result
+from loopback.verdict.sentences import result_sentences
 
 
 def facts_of(analysis: Analysis) -> Facts:
@@ -129,7 +130,7 @@ def _result(analysis: Analysis) -> ResultFact:
         reasons=tuple(_reason(reason) for reason in result.reasons),
         would_tell=result.would_tell,
         not_tested=result.not_tested,
-        sentences=(),
+        sentences=result_sentences(result),
     )
 
 

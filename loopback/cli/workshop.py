@@ -1,0 +1,156 @@
+"""The demo's table: five invented kit pedals, and how one of them is examined in a process."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from os import cpu_count
+from pathlib import Path
+
+from loopback.analysis import analyse
+from loopback.cli.folders import folder_name, pasted
+from loopback.cli.plan_runner import play_plan
+from loopback.examination.folder import ExaminationFolder
+from loopback.examination.records import Pedal, Setup
+from loopback.plan.plans import PLANS, PlanName, TableFacts
+from loopback.report.pictures import write_pictures
+from loopback.report.text import result_screen, short_line
+from loopback.rig.simulated import simulated_rig
+from loopback.signal.take import plan_signal
+
+RATE_HZ = 48_000
+SWEEP_S = 2.0
+RESISTOR_OHM, RESISTOR_TOLERANCE = 100e3, 0.01
+_PICTURES = ("insertion", "zoom")
+_WORKERS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One pedal on the table.
+
+    Parameters
+    ----------
+    name : str
+        As its builder calls it.
+    simulated : str
+        Which circuit stands behind it.
+    plan : str
+        How it is examined.
+    story : str
+        What the workshop knows before the test.
+    """
+
+    name: str
+    simulated: str
+    plan: PlanName
+    story: str
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What comes back about one pedal.
+
+    Parameters
+    ----------
+    screen : str
+        Its result.
+    line : str
+        Its result in one line.
+    folder : Path
+        Where its recordings are.
+    pictures : tuple of Path
+        What can be opened.
+    """
+
+    screen: str
+    line: str
+    folder: Path
+    pictures: tuple[Path, ...]
+
+
+TABLE = (
+    Order(
+        "Harbour Bell",
+        "harbour-bell",
+        "standard",
+        "A clean boost. Its build sheet says: the switch takes the board off the line.",
+    ),
+    Order(
+        "Quarry Lamp",
+        "quarry-lamp",
+        "quick",
+        "An overdrive. Same switch, and a resistor at the jack so that it does not pop.",
+    ),
+    Order(
+        "Tidal Clock",
+        "tidal-clock",
+        "quick",
+        "An old treble booster, rebuilt. Players say it eats treble even when it is off.",
+    ),
+    Order(
+        "Salt Lantern",
+        "salt-lantern",
+        "standard",
+        "An overdrive with a soft switch. Sold as true bypass by whoever had it before.",
+    ),
+    Order(
+        "Drift Bottle",
+        "drift-bottle",
+        "no_resistor",
+        "A phaser, tested last, when the resistor lead had already left with a customer.",
+    ),
+)
+
+
+def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
+    """Play the plan, analyse, draw; all of it lies in a folder of its own afterwards."""
+    rig = simulated_rig(order.simulated, seed)
+    plan = PLANS[order.plan]
+    with_resistor = order.plan != "no_resistor"
+    resistor = (RESISTOR_OHM, RESISTOR_TOLERANCE) if with_resistor else (None, None)
+    folder = ExaminationFolder.create(
+        place / folder_name(order.name),
+        Pedal(order.name, note=order.story),
+        Setup("simulator", "", *resistor, rig.facts().full_scale_dbu),
+        plan_signal(RATE_HZ, SWEEP_S),
+    )
+    facts = TableFacts(resistor_ohm=resistor[0], resistor_tolerance=resistor[1])
+    play_plan(folder, rig, plan, facts)
+    analysis = analyse(folder.path)
+    return Examined(
+        result_screen(analysis, pasted(folder.path), signs=signs),
+        short_line(analysis),
+        folder.path,
+        write_pictures(analysis, folder.path / "plots", _PICTURES, ("png",)),
+    )
+
+
+@contextmanager
+def examined_at_once(
+    orders: Sequence[Order], place: Path, signs: bool
+) -> Iterator[list[Future[Examined]]]:
+    """Examine pedals in two processes; the futures come in the order of the pedals.
+
+    Left by Ctrl-C, what has not begun is dropped and what has begun is finished.
+    """
+    pool = ProcessPoolExecutor(
+        min(_WORKERS, cpu_count() or 1),
+        mp_context=get_context("spawn"),
+        initializer=_leave_ctrl_c_to_the_parent,
+    )
+    try:
+        yield [
+            pool.submit(examine, order, place, seed, signs)
+            for seed, order in enumerate(orders, start=1)
+        ]
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _leave_ctrl_c_to_the_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

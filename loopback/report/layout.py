@@ -1,0 +1,100 @@
+"""Headings at the left, text beside them, 80 columns: the manner of every screen."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from loopback.report.symbols import plain_signs
+
+WIDTH = 80
+INDENT = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One heading with its text.
+
+    Parameters
+    ----------
+    heading : str
+        Short; a longer one than the margin gets a line of its own.
+    text : str
+        Broken between words; lines that are separated in it stay separated.
+    """
+
+    heading: str
+    text: str
+
+
+def lay_out(rows: Sequence[Row], *, signs: bool) -> str:
+    """Lay rows out.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Empty texts are left out.
+    signs : bool
+        False writes Ω, ± and µ out before lines are broken.
+
+    Returns
+    -------
+    str
+        Lines of at most `WIDTH` columns, but for words that are longer themselves.
+    """
+    lines: list[str] = []
+    for row in rows:
+        if not row.text:
+            continue
+        heading, text = _shown(row.heading, signs), _shown(row.text, signs)
+        broken = [part for line in text.split("\n") for part in _broken(line)]
+        if len(heading) >= INDENT:
+            lines.append(heading)
+        else:
+            broken[0] = heading.ljust(INDENT) + broken[0].lstrip()
+        lines += broken
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def two_ends(left: str, right: str, *, signs: bool) -> str:
+    """Write one text at the left end of a line and one at the right, in two lines if need be.
+
+    Parameters
+    ----------
+    left, right : str
+        Texts.
+    signs : bool
+        See `lay_out`.
+
+    Returns
+    -------
+    str
+        One line, or several where both do not fit.
+    """
+    left, right = _shown(left, signs), _shown(right, signs)
+    gap = WIDTH - len(left) - len(right)
+    if gap >= 2:
+        return left + " " * gap + right
+    return "\n".join([*textwrap.wrap(left, WIDTH), right.rjust(WIDTH)])
+
+
+def _broken(line: str) -> list[str]:
+    """Break a line between words, never between a number and its unit or its uncertainty."""
+    margin = " " * INDENT
+    kept = line.replace(" ± ", "\0±\0").replace(" +/- ", "\0+/-\0")
+    wrapped = textwrap.wrap(
+        kept,
+        WIDTH,
+        initial_indent=margin,
+        subsequent_indent=margin + "  " if line.startswith("  ") else margin,
+        break_long_words=False,
+        break_on_hyphens=False,
+        replace_whitespace=False,
+        drop_whitespace=True,
+    )
+    return [part.replace("\0", " ") for part in wrapped] or [margin]
+
+
+def _shown(text: str, signs: bool) -> str:
+    return text if signs else plain_signs(text)

@@ -1,0 +1,134 @@
+"""Every number of every run, with its interval: for whoever wants to check."""
+
+from __future__ import annotations
+
+from loopback.facts import Analysis, RunFacts
+from loopback.noise.figures import NoiseFigures
+from loopback.quality.finding import Finding
+from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
+from loopback.report.cable_lines import corner_text, decibels, delay_text
+from loopback.report.layout import Row, lay_out
+from loopback.report.run_names import run_name
+
+_DROPS_DB = (0.1, 1.0, 3.0)
+
+
+def every_number(analysis: Analysis, *, signs: bool) -> str:
+    """Write all numbers of an examination.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+    signs : bool
+        False writes Ω, ± and µ out.
+
+    Returns
+    -------
+    str
+        As many lines as it takes; what stands after ± covers 95 %.
+    """
+    blocks = [_across(analysis)]
+    blocks += [_run_rows(analysis, facts) for facts in analysis.references]
+    blocks += [_run_rows(analysis, facts) for facts in analysis.pedal_runs]
+    blocks.append([Row("Findings", "\n".join(finding_lines(analysis.findings)) or "none")])
+    note = Row("Numbers", "What stands after ± covers 95 %. * marks the runs in bypass.")
+    return "\n\n".join(lay_out(rows, signs=signs) for rows in [[note], *blocks] if rows)
+
+
+def finding_lines(findings: tuple[Finding, ...]) -> list[str]:
+    """Write findings, each with its mark, place, number, meaning and action.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+        In any order; kept as they are.
+
+    Returns
+    -------
+    list of str
+        ``!`` marks what was refused.
+    """
+    marks = {"good": "good", "look": "look", "refuse": "!"}
+    return [
+        " ".join(
+            part
+            for part in (
+                f"{marks[finding.grade]:<5}",
+                f"{finding.where}:" if finding.where else "",
+                f"{finding.number}.",
+                finding.meaning,
+                finding.action,
+            )
+            if part
+        )
+        for finding in findings
+    ]
+
+
+def _across(analysis: Analysis) -> list[Row]:
+    """Values as computed: here a conductance is a conductance, below zero as well."""
+    result = analysis.result
+    lines: list[str] = []
+    if result.shunt is not None:
+        shunt = result.shunt
+        lines += [
+            f"tip to sleeve {estimate_text(shunt.c_farad, 'F')}",
+            f"tip to sleeve {estimate_text(shunt.g_siemens, 'S')}",
+            f"not explained by them {shunt.residual_db:.3f} dB rms",
+            f"resistor {with_prefix(shunt.resistor_ohm, 'Ω', 4)}, "
+            f"setup capacitance {with_prefix(shunt.node_c_farad, 'F')}",
+        ]
+    if result.series_ohm is not None:
+        lines.append(f"in to out {estimate_text(result.series_ohm, 'Ω')}")
+    if result.certainty is not None:
+        lines.append(f"certainty of the path {result.certainty:.4f}")
+    return [Row("Computed", "\n".join(lines))] if lines else []
+
+
+def _run_rows(analysis: Analysis, facts: RunFacts) -> list[Row]:
+    name = run_name(facts.run, bypass_position=analysis.result.bypass_position)
+    rows = [Row(f"Run {name}", _taken(facts)), Row("level", _estimate(facts.level))]
+    treble = ", ".join(f"{with_prefix(f, 'Hz', 2)} {decibels(e)}" for f, e in facts.treble)
+    rows.append(Row("treble", treble and f"against 1 kHz: {treble}"))
+    rows += [Row(f"-{drop:g} dB", text) for drop in _DROPS_DB if (text := corner_text(facts, drop))]
+    if facts.polarity is not None:
+        rows.append(Row("polarity", "kept" if facts.polarity > 0 else "inverted"))
+    if facts.delay is not None:
+        rows.append(Row("delay", delay_text(facts.delay)))
+    if facts.noise is not None:
+        rows.append(Row("noise", _noise(facts.noise)))
+    if facts.noise_over_reference is not None:
+        rows.append(Row("", f"over the cable {decibels(facts.noise_over_reference)} (A-weighted)"))
+    return rows
+
+
+def _taken(facts: RunFacts) -> str:
+    if facts.response is None:
+        return "no take of it could be used"
+    count = facts.response.takes
+    takes = f"{count} take{'s' if count != 1 else ''}"
+    if count > 1:
+        takes += f", alike within {facts.response.repeat_db:.4f} dB"
+    ratio = facts.ratio
+    if ratio is None:
+        return takes if facts.run.label.path != "pedal" else f"{takes}; no reference to compare"
+    return f"{takes}; against run {' and '.join(ratio.reference_ids)}"
+
+
+def _estimate(estimate: Estimate | None) -> str:
+    if estimate is None:
+        return ""
+    value, doubt = round_together(estimate.value, estimate.half_width())
+    return f"{value} dB ± {doubt} against the cable, 200 Hz to 2 kHz"
+
+
+def _noise(noise: NoiseFigures) -> str:
+    flat, weighted = (
+        " dBFS ± ".join(round_together(e.value, e.half_width()))
+        for e in (noise.unweighted_dbfs, noise.a_weighted_dbfs)
+    )
+    text = f"{flat} (20 Hz to 20 kHz), {weighted} A-weighted"
+    if noise.mains_hz is not None:
+        text += f"; mains {noise.mains_hz:g} Hz, {noise.mains_over_noise_db:+.0f} dB to all other"
+    return text

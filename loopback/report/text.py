@@ -1,0 +1,136 @@
+"""The result on one screen: 80 columns, 20 lines or fewer, always in the same order."""
+
+from __future__ import annotations
+
+from loopback.facts import Analysis
+from loopback.quality.finding import Finding
+from loopback.report.cable_lines import cable_lines
+from loopback.report.dates import date_text
+from loopback.report.layout import Row, lay_out, two_ends
+from loopback.verdict.sentences import (
+    claim_line,
+    evidence_lines,
+    meter_lines,
+    not_tested_line,
+    plain_lead_lines,
+    result_sentences,
+    short_form,
+    size_line,
+    without_power,
+    would_tell_lines,
+)
+
+MOST_LINES = 20
+
+
+def result_screen(analysis: Analysis, folder: str, *, signs: bool) -> str:
+    """Write the result.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+    folder : str
+        Its folder, written so that it can be pasted.
+    signs : bool
+        False writes Ω, ± and µ out.
+
+    Returns
+    -------
+    str
+        At most `MOST_LINES` lines: what explains gives way to what answers.
+    """
+    document, result = analysis.examination, analysis.result
+    name = document.pedal.name.upper()
+    head = two_ends(f"{name} in bypass", _when_and_how_much(analysis), signs=signs)
+    tells = would_tell_lines(result)
+    known = evidence_lines(result)
+    for evidence, telling, noticed in ((2, 3, 2), (1, 2, 1), (1, 1, 1), (0, 1, 1), (0, 1, 0)):
+        rows = [
+            Row("Result", " ".join(result_sentences(result))),
+            Row("Size", size_line(result)),
+            Row("As on a meter", "\n".join(_meter(analysis))),
+            Row("Plain lead", "\n".join(plain_lead_lines(result))),
+            Row("Against cable", "\n".join(cable_lines(analysis))),
+            Row("Known from", "\n".join(known[:evidence])),
+            Row("Without power", without_power(result)),
+            Row("Claim", claim_line(result, document.pedal.claim)),
+            Row("Noticed", _noticed(analysis.findings, noticed)),
+            Row("Not tested", not_tested_line(result)),
+            Row("Would tell", "\n".join(tells[:telling])),
+            Row("Next", f"loopback plot {folder}\nloopback show {folder} --all"),
+        ]
+        screen = f"{head}\n{lay_out(rows, signs=signs)}"
+        if screen.count("\n") < MOST_LINES:
+            break
+    return screen
+
+
+def short_line(analysis: Analysis) -> str:
+    """Write the result in one line, with the day it was measured.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    str
+        For a table, a caption or a ticket.
+    """
+    line = short_form(analysis.result, analysis.examination.pedal.name)
+    return f"{line[:-1]}, {date_text(analysis.examination.created)}."
+
+
+def all_evidence(analysis: Analysis, *, signs: bool) -> str:
+    """Write every piece of evidence and every run that would tell more.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+    signs : bool
+        False writes Ω, ± and µ out.
+
+    Returns
+    -------
+    str
+        Nothing is left out here.
+    """
+    rows = [
+        Row("Known from", "\n".join(evidence_lines(analysis.result))),
+        Row("Would tell", "\n".join(would_tell_lines(analysis.result))),
+    ]
+    return lay_out(rows, signs=signs)
+
+
+def _when_and_how_much(analysis: Analysis) -> str:
+    runs = (*analysis.references, *analysis.pedal_runs)
+    usable = sum(facts.response is not None for facts in runs)
+    return f"{date_text(analysis.examination.created)}, {usable} of {len(runs)} runs usable"
+
+
+def _meter(analysis: Analysis) -> list[str]:
+    lines = []
+    for line in meter_lines(analysis.result):
+        limit = f"limit {line.limit}" if line.limit else ""
+        columns = (f"{line.what:<14}", f"{line.value:<20}", limit, line.outcome, line.note)
+        lines.append("  ".join(column for column in columns if column).rstrip())
+    return lines
+
+
+def _noticed(findings: tuple[Finding, ...], most: int) -> str:
+    """Write the worst findings, and how many more there are."""
+    order = {"refuse": 0, "look": 1}
+    bad = sorted((f for f in findings if f.grade in order), key=lambda f: order[f.grade])
+    if not bad or not most:
+        return f"{len(bad)} findings, see --all" if bad else ""
+    lines = []
+    for finding in bad[:most]:
+        mark = "!" if finding.grade == "refuse" else "look:"
+        place = f"run {finding.where}: " if finding.where else ""
+        lines.append(f"{mark} {place}{finding.number}. {finding.meaning} {finding.action}".strip())
+    if len(bad) > most:
+        lines[-1] += f" ({len(bad) - most} more with --all)"
+    return "\n".join(lines)

@@ -1,0 +1,36 @@
+"""From a fresh machine to a first result: `python3 scripts/demo.py`.
+
+Needs nothing but Python 3.11 or newer. Makes `.venv` beside the sources, installs the package
+there, and runs the demo in the directory it is called from. What follows goes to the demo.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+from environment import CannotPrepareError, prepare
+
+
+def main(arguments: list[str]) -> int:
+    """Do all of it; the exit status is that of the demo."""
+    print("The bypass tester: make .venv, install the package into it, run the demo.", flush=True)
+    try:
+        python = str(prepare())
+    except CannotPrepareError as error:
+        print(f"! {error}", file=sys.stderr)
+        return 1
+    # The drawing library lists the fonts of a machine once; that takes seconds and is no part of
+    # the demo.
+    subprocess.run([python, "-c", "import matplotlib.font_manager"], check=False)
+    begun = time.monotonic()
+    status = subprocess.run([python, "-m", "loopback", "demo", *arguments], check=False).returncode
+    if status == 0:
+        print(f"\nThat took {time.monotonic() - begun:.1f} s. All commands, from here:")
+        print(f"            {python} -m loopback --help")
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
