@@ -119,5 +119,6 @@ def clean_environment(tmp_path_factory: pytest.TempPathFactory) -> Generator[Non
             patch.setenv(name, home)
         patch.setenv("LC_ALL", "C.UTF-8")
         patch.setenv("TERM", "dumb")
+        patch.setenv("JACK_NO_START_SERVER", "1")  # no test may start the user's own audio server
         patch.setenv("MPLCONFIGDIR", str(_FONT_LIST))
         yield

@@ -11,10 +11,13 @@ import subprocess
 import sys
 import tempfile
 import uuid
+from collections.abc import Callable, Generator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 
 import numpy as np
+import pytest
 
 PEDAL_PROCESS = Path(__file__).with_name("pedal_process.py")
 READY_S = 20.0
@@ -141,3 +144,34 @@ class AudioServer:
     def __exit__(self, *_: object) -> None:
         """End both."""
         self.close()
+
+
+@contextmanager
+def reachable(server: AudioServer) -> Generator[None]:
+    """Let this process's audio library see a server, and leave it before it ends."""
+    import sounddevice
+
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("JACK_NO_START_SERVER", "JACK_NO_AUDIO_RESERVATION", "JACK_DEFAULT_SERVER"):
+            patch.setenv(name, server.environment[name])
+        sounddevice._terminate()
+        sounddevice._initialize()
+        try:
+            yield
+        finally:
+            sounddevice._terminate()
+    sounddevice._initialize()
+
+
+def faster(server: AudioServer) -> Callable[[float, float], None]:
+    """Make a progress callback that runs a stream as fast as the machine can.
+
+    On only while the stream runs: closing a stream meanwhile would send the server into an
+    endless loop.
+    """
+
+    def progress(done: float, _peak: float) -> None:
+        if done in (0.0, 1.0):
+            server.tell("freewheel", "on" if done == 0.0 else "off")
+
+    return progress
