@@ -112,14 +112,19 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     rig = simulated_rig(order.simulated, seed)
     plan = PLANS[order.plan]
     with_resistor = order.plan != "no_resistor"
-    resistor = (RESISTOR_OHM, RESISTOR_TOLERANCE) if with_resistor else (None, None)
+    setup = Setup(
+        "simulator",
+        resistor_ohm=RESISTOR_OHM if with_resistor else None,
+        resistor_tolerance=RESISTOR_TOLERANCE if with_resistor else None,
+        full_scale_dbu=rig.facts().full_scale_dbu,
+    )
     folder = ExaminationFolder.create(
         place / folder_name(order.name),
         Pedal(order.name, note=order.story),
-        Setup("simulator", "", *resistor, rig.facts().full_scale_dbu),
+        setup,
         plan_signal(RATE_HZ, SWEEP_S),
     )
-    facts = TableFacts(resistor_ohm=resistor[0], resistor_tolerance=resistor[1])
+    facts = TableFacts(resistor_ohm=setup.resistor_ohm, resistor_tolerance=setup.resistor_tolerance)
     play_plan(folder, rig, plan, facts)
     analysis = analyse(folder.path)
     return Examined(
