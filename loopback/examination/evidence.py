@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopback.arrays import F64
 from loopback.examination.wav import Header
 
 WORD_BITS = 32
+_FARTHEST = 2.0**31
 _BLOCK_FRAMES = 1 << 16
 
 
@@ -72,20 +74,25 @@ def file_evidence(header: Header, samples: F64) -> FileEvidence:
     for start in range(0, len(samples), _BLOCK_FRAMES):
         block = samples[start : start + _BLOCK_FRAMES].ravel()
         finite = np.isfinite(block)
-        not_finite += block.size - int(np.count_nonzero(finite))
-        block = block[finite]
-        if block.size:
-            peak = max(peak, float(np.max(np.abs(block))))
-        zeros += block.size - int(np.count_nonzero(block))
-        # beyond 2^31 steps beyond full scale no word of 32 bits is meant, and int64 would overflow
-        steps = block[(block != 0) & (np.abs(block) < 2.0**31)] * 2.0 ** (WORD_BITS - 1)
-        whole = steps == np.rint(steps)
-        finer += block.size - int(np.count_nonzero(whole))
-        words = steps[whole].astype(np.int64)
-        lowest = np.log2(words & -words).astype(np.int64)
-        bits = WORD_BITS - np.minimum(lowest, WORD_BITS - 1)
-        counts += np.bincount(bits - 1, minlength=WORD_BITS)
-    finer -= zeros
+        if not finite.all():
+            not_finite += block.size - int(np.count_nonzero(finite))
+            block = block[finite]
+        if not block.size:
+            continue
+        largest = max(float(block.max()), -float(block.min()))
+        peak = max(peak, largest)
+        if largest >= _FARTHEST:  # no word of 32 bits is meant there, and int64 would overflow
+            finer += int(np.count_nonzero(np.abs(block) >= _FARTHEST))
+            block = block[np.abs(block) < _FARTHEST]
+        steps = block * 2.0 ** (WORD_BITS - 1)
+        words = steps.astype(np.int64)
+        whole = words == steps
+        if not whole.all():
+            finer += words.size - int(np.count_nonzero(whole))
+            words = words[whole]
+        words = words[words != 0]
+        zeros += int(np.count_nonzero(block == 0.0))
+        _count_lowest_bits(words, counts)
     used = np.flatnonzero(counts)
     lost = 0 if header.declared_frames is None else header.declared_frames - len(samples)
     return FileEvidence(
@@ -98,3 +105,20 @@ def file_evidence(header: Header, samples: F64) -> FileEvidence:
         lowest_bit_counts=tuple(int(n) for n in counts),
         zeros=zeros,
     )
+
+
+def _count_lowest_bits(words: NDArray[np.int64], counts: NDArray[np.int64]) -> None:
+    """Add to `counts` how many words need exactly how many bits."""
+    if not words.size:
+        return
+    together = int(np.bitwise_or.reduce(words))
+    shift = (together & -together).bit_length() - 1
+    words = words >> shift
+    while words.size:
+        low = words & 0xFF
+        per_byte = np.bincount(low, minlength=256)
+        for lowest in range(8):  # bytes 1, 3, 5 ... times two to the power of `lowest`
+            bits = max(1, WORD_BITS - shift - lowest)
+            counts[bits - 1] += per_byte[1 << lowest :: 2 << lowest].sum()
+        words = words[low == 0] >> 8
+        shift += 8

@@ -147,10 +147,11 @@ def read_samples(path: Path) -> tuple[F64, int]:
             "Cut it to the part with the signal.",
         ) from None
     if samples.shape[0] == 0:
+        size = path.stat().st_size
         raise RecordingError(
-            f'"{path.name}" holds 0 samples.',
-            "The header is there, but nothing was recorded.",
-            "Record it again.",
+            f'"{path.name}" holds 0 samples, in a file of {size} bytes.',
+            "Nothing was recorded, or the recorder lost power before it could finish the file.",
+            "Record it again, or let the recorder or an audio editor repair the file.",
         )
     return samples, header.rate_hz
 
@@ -203,15 +204,16 @@ def _opened(path: Path) -> Iterator[Any]:
             raise RecordingError(
                 f'"{name}" is empty (0 bytes).', "Nothing was written into it.", "Record it again."
             )
-        with path.open("rb") as probe:
-            probe.read(1)  # permissions and broken media show here, with a reason
+        with path.open("rb") as probe:  # permissions and broken media show here, with a reason
+            _refuse_kind(probe.read(12), name)
         # bytes: any name the system allows, also one that is not valid text
         target = str(path) if sys.platform == "win32" else os.fsencode(path)
         with soundfile.SoundFile(target, "r") as file:
             yield file
-    except soundfile.LibsndfileError as error:
+    except soundfile.SoundFileError as error:
+        reason = str(getattr(error, "error_string", error)).rstrip(".")
         raise RecordingError(
-            f'"{name}" is not a sound file that can be read ({error.error_string.rstrip(".")}).',
+            f'"{name}" is not a sound file that can be read ({reason}).',
             "It is another kind of file, or its beginning is damaged.",
             _ACTION,
         ) from error
@@ -223,6 +225,23 @@ def _opened(path: Path) -> Iterator[Any]:
         raise RecordingError(
             f'"{name}" cannot be read: {error.strerror or error}.', "", "Check the file and disk."
         ) from error
+
+
+def _refuse_kind(first: bytes, name: str) -> None:
+    """Refuse what is not one of our containers before the library tries to decode it."""
+    if first[:4] in (b"RIFF", b"RIFX", b"RF64", b"riff", b"FORM", b"caff", b"fLaC"):
+        return
+    if first[:3] == b"ID3" or first[:4] == b"OggS" or first[4:8] == b"ftyp" or first[:1] == b"\xff":
+        raise RecordingError(
+            f'"{name}" is a compressed file (it begins with {first[:4]!r}).',
+            "Such files leave out part of the sound, and that part is what is measured here.",
+            "Set the recorder to 24-bit WAV and record it again.",
+        )
+    raise RecordingError(
+        f'"{name}" is not a sound file (it begins with {first[:4]!r}).',
+        "WAV, AIFF, CAF and FLAC files can be read.",
+        "Check that it is the right file.",
+    )
 
 
 def _header_of(file: Any, path: Path) -> Header:

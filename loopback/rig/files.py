@@ -9,7 +9,7 @@ from pathlib import Path
 from loopback.errors import ArgumentError, RigError
 from loopback.plan.naming import NamedRecording, name_from_label, read_name
 from loopback.plan.runs import RunLabel
-from loopback.rig.protocol import Recorded, RigFacts, RunRequest
+from loopback.rig.protocol import Recorded, RecordingKind, RigFacts, RunRequest
 from loopback.signal.take import Signal
 
 
@@ -75,7 +75,7 @@ class FileRig:
         return RigFacts("files", self._name, path_channel=None)
 
     def play(self, request: RunRequest) -> Iterator[Recorded]:
-        """Hand over the files of the next run with that hook-up.
+        """Hand over the files of the next run with that hook-up; silences only where asked for.
 
         The number of takes is what the files hold. The rate handed over is that of the signal; what
         the file itself says comes to light when it is read.
@@ -108,13 +108,12 @@ class FileRig:
                 "Give the signal document that was played.",
             )
         run = self._next_run(request.label)
-        for kind, files in (("sweep", run.sweeps), ("silence", run.silences)):
-            for file in files:
-                if not file.is_file():
-                    raise RigError(f'"{file}" is not there any more.', "", "Bring it back.")
-                yield Recorded(
-                    "sweep" if kind == "sweep" else "silence", signal.rate_hz, None, file
-                )
+        silences = run.silences if request.silence_s > 0 else ()
+        for number, file in enumerate((*run.sweeps, *silences)):
+            if not file.is_file():
+                raise RigError(f'"{file}" is not there any more.', "", "Bring it back.")
+            kind: RecordingKind = "sweep" if number < len(run.sweeps) else "silence"
+            yield Recorded(kind, signal.rate_hz, None, file)
 
     def _next_run(self, label: RunLabel) -> FiledRun:
         fitting = [i for i, run in enumerate(self._runs) if _same_hookup(run.label, label)]
