@@ -31,8 +31,8 @@ A pedal file is a short text (``pedals/*.cir`` in this package, or a user's own)
 
 ``.title``, ``.about``, ``.family`` (free words for the kind of circuit), ``.footswitch`` and
 ``.bypass`` (the state its builder means as bypass) are needed. Nodes are ``IN`` and ``OUT`` (tips
-of the jacks), ``0`` (ground), and any others. ``*`` at the start of a line and ``;`` anywhere begin
-a comment. Within a state, beside its elements:
+of the jacks), ``0`` (ground), and any others. ``*`` at the start of a line begins a comment, and so
+does ``;`` anywhere but in title, about and family. Within a state, beside its elements:
 
 - ``.softclip 1.2``: the signal at OUT is limited softly to that many volts, ``L tanh(v / L)``;
 - ``.delay 1.5m``: extra delay in seconds, as of a converter;

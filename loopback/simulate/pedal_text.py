@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from io import StringIO
 
 from loopback.circuit.netlist import Element, parse_elements, strip_comment
 from loopback.errors import ArgumentError, NetlistError
@@ -25,6 +26,8 @@ LAST = "last"
 _POWERS = ("on", "off")
 _POSITIONS = ("a", "b")
 _NUMBERS = {"softclip": "volt", "delay": "second", "band": "Hz", "noise": "volt"}
+_PROSE = re.compile(r"\s*\.(?:title|about|family)\b")
+"""Directives whose text may hold a semicolon, which elsewhere begins a comment."""
 _NAME = re.compile(r"[a-z][a-z0-9-]*")
 
 
@@ -144,8 +147,9 @@ class _Reader:
         }
 
     def read(self, text: str) -> PedalText:
-        for self.number, raw in enumerate(text.splitlines(), start=1):
-            line = strip_comment(raw)
+        # Lines as an editor counts them: not split at form feeds or Unicode separators.
+        for self.number, raw in enumerate(StringIO(text, newline=None), start=1):
+            line = raw.strip() if _PROSE.match(raw) else strip_comment(raw)
             if line.startswith("."):
                 word, _, rest = line[1:].partition(" ")
                 action = self.directives.get(word)
@@ -159,7 +163,8 @@ class _Reader:
         return self.pedal
 
     def _error(self, found: str, means: str = "", action: str = "", line: int = 0) -> NetlistError:
-        return NetlistError(f"{self.source}, line {line or self.number}: {found}", means, action)
+        where = f"{self.source}, line {line or self.number or 1}"
+        return NetlistError(f"{where}: {found}", means, action)
 
     def _word(self, name: str, rest: str) -> None:
         if not rest:
