@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import ctypes
 import fcntl
+import itertools
 import os
 import resource
 import signal
 import subprocess
 import sys
 import tempfile
+import time
 import uuid
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 import pytest
+
+from loopback.rig.tape import Tape
 
 PEDAL_PROCESS = Path(__file__).with_name("pedal_process.py")
 READY_S = 20.0
@@ -175,3 +179,16 @@ def faster(server: AudioServer) -> Callable[[float, float], None]:
             server.tell("freewheel", "on" if done == 0.0 else "off")
 
     return progress
+
+
+def late_once(monkeypatch: pytest.MonkeyPatch, block: int, seconds: float) -> None:
+    """Hold up the stream's own thread once, as a computer does that is too busy."""
+    passed = Tape.pass_block
+    count = itertools.count()
+
+    def late(self: Tape, *arguments: Any) -> None:
+        if next(count) == block:
+            time.sleep(seconds)
+        passed(self, *arguments)
+
+    monkeypatch.setattr(Tape, "pass_block", late)

@@ -7,8 +7,9 @@ answered by one line, so that whoever gives them knows when they hold:
     filter FILE     use the impulse response in a .npy file from now on (none at the start: a wire)
     noise LEVEL     standard deviation of the noise on channel 1, fraction of full scale
     mute N          channel 1 is silent in the N-th period from now that carries sound
-    slip N          in that period one sample is left out, and everything comes one earlier
+    slip N          from that period on, channel 1 comes one sample later
     late N S        that period takes S seconds longer
+    heal            none of these faults any more
     freewheel on|off
     quit
 """
@@ -33,7 +34,7 @@ class Pedal:
         self.noise = 0.0
         self.taps = np.ones(1)
         self.past = np.zeros(0)
-        self.slipped = np.zeros(0)
+        self.held: float | None = None
         self.due: dict[str, int] = {}
         self.late_s = 0.0
 
@@ -69,15 +70,16 @@ class Pedal:
         first, second = (port.get_array() for port in self.ins)
         sound = bool(np.any(second)) or bool(np.any(first))
         out = self.filtered(first.astype(np.float64))
-        if self.noise:
-            out = out + self.rng.normal(0.0, self.noise, frames)
         if self.is_due("mute", sound=sound):
             out = np.zeros(frames)
+        if self.is_due("slip", sound=sound):
+            self.held = float(out[0])
+        if self.held is not None:
+            out, self.held = np.concatenate(([self.held], out[:-1])), float(out[-1])
         if self.is_due("late", sound=sound):
             time.sleep(self.late_s)
-        if self.is_due("slip", sound=sound):
-            self.slipped = out[1:]  # from now on a period's last sample is the next one's first
-            out = np.append(out[1:], out[-1])
+        if self.noise:
+            out = out + self.rng.normal(0.0, self.noise, frames)
         self.outs[0].get_array()[:] = out
         self.outs[1].get_array()[:] = second
 
@@ -91,6 +93,9 @@ def obey(pedal: Pedal, words: list[str]) -> None:
             pedal.noise = float(level)
         case ["mute" | "slip" as fault, count]:
             pedal.due[fault] = int(count)
+        case ["heal"]:
+            pedal.due.clear()
+            pedal.held = None
         case ["late", count, seconds]:
             pedal.late_s = float(seconds)
             pedal.due["late"] = int(count)
