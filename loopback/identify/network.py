@@ -11,7 +11,7 @@ from loopback.identify.found import Network
 from loopback.identify.least_squares import Parameter, fit_curve
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import DB, SetupFound, discrepancy_var, fit_band
-from loopback.identify.shunt import start_values
+from loopback.identify.shunt import FREE_DELAY_U_S, HELD_DELAY_U_S, aligned, start_values
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 
@@ -37,13 +37,14 @@ def coupled_load(
         and capacitor already explain the run, since the coupling capacitor is then not seen.
     """
     use = fit_band(ratio.f_hz)
-    f_hz, t = ratio.f_hz[use], ratio.t[use]
+    f_hz, t = ratio.f_hz[use], aligned(ratio)[use]
     z = np.interp(f_hz, setup.f_hz, setup.z_node.real) + 1j * np.interp(
         f_hz, setup.f_hz, setup.z_node.imag
     )
     s = 2j * math.pi * f_hz
     var = ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
-    g0, c0, tau0 = start_values(f_hz, t, z, var)
+    u_delay_s = HELD_DELAY_U_S if ratio.delay_held else FREE_DELAY_U_S
+    g0, c0, tau0 = start_values(f_hz, t, z, var, 3 * u_delay_s)
     shape = (f_hz / 20e3) ** 2
 
     def model(p: F64) -> C128:
@@ -61,7 +62,7 @@ def coupled_load(
                 Parameter("log_r", math.log(r0), 0.01),
                 Parameter("log_coupling", math.log(1 / (2 * math.pi * corner_hz * r0)), 0.01),
                 Parameter("c", max(c0, 0.0), 1e-12),
-                Parameter("tau", tau0, 1e-8),
+                Parameter("tau", tau0, 1e-8, 0.0, u_delay_s),
                 Parameter("gain", 0.0, 1e-4, 0.0, max(ratio.u_gain_db, 1e-6) / DB),
                 Parameter("scale", 0.0, 1e-3, 0.0, max(setup.u_scale, 1e-6)),
                 Parameter("shape", 0.0, 1e-4, 0.0, priors.shape_u_db / DB),

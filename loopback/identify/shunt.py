@@ -14,8 +14,12 @@ from loopback.identify.setup import DB, SetupFound, discrepancy_var, fit_band, s
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 
-DELAY_REACH_S = 100e-6
-"""How far the delay still in a ratio may lie from zero."""
+HELD_DELAY_U_S = 0.2e-6
+"""A passive path delays by its series resistance alone: nanoseconds, rarely more."""
+FREE_DELAY_U_S = 2e-6
+"""Error of a delay that was taken off as what exceeds minimum phase (computed)."""
+LATE_S = 20e-6
+"""More than this is a converter's delay; it is taken off before anything is fitted."""
 
 
 def closed_form_shunt(
@@ -42,8 +46,8 @@ def closed_form_shunt(
     matings : int
         How many independent pluggings of the pedal stand behind `ratio`.
     u_delay_s : float or None
-        Standard uncertainty of the delay in `ratio.t`; None: free. Free costs almost nothing
-        here, and a false delay cannot pass for capacitance.
+        Standard uncertainty of the delay in `ratio.t`; None: by whether it is held. A wide one
+        costs almost nothing at light loads; at heavy ones it keeps the sign of the capacitance.
     priors : Priors
         Stated beliefs.
 
@@ -55,7 +59,7 @@ def closed_form_shunt(
     """
     fitted, use, u_mate = _fit(ratio, setup, matings, u_delay_s, priors)
     c_u = math.sqrt(fitted.u("c") ** 2 + priors.coupler_u_farad**2 + u_mate**2)
-    t = ratio.t[use]
+    t = aligned(ratio)[use]
     model = t - fitted.residual
     off_db = 20 * np.log10(np.abs(t) / np.maximum(np.abs(model), 1e-30))
     resistor = setup.resistor.value if setup.resistor is not None else math.nan
@@ -75,13 +79,16 @@ def _fit(
     ratio: Ratio, setup: SetupFound, matings: int, u_delay_s: float | None, priors: Priors
 ) -> tuple[Fitted, np.ndarray[tuple[int, ...], np.dtype[np.bool_]], float]:
     use = fit_band(ratio.f_hz)
-    f_hz, t = ratio.f_hz[use], ratio.t[use]
+    f_hz, t = ratio.f_hz[use], aligned(ratio)[use]
+    if u_delay_s is None:
+        held = ratio.delay_held and abs(ratio.delay_s) < LATE_S
+        u_delay_s = HELD_DELAY_U_S if held else FREE_DELAY_U_S
     z = np.interp(f_hz, setup.f_hz, setup.z_node.real) + 1j * np.interp(
         f_hz, setup.f_hz, setup.z_node.imag
     )
     s = 2j * math.pi * f_hz
     var = ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
-    g, c, tau = start_values(f_hz, t, z, var)
+    g, c, tau = start_values(f_hz, t, z, var, 3 * u_delay_s)
     shape = (f_hz / 20e3) ** 2
 
     def model(p: F64) -> C128:
@@ -95,9 +102,7 @@ def _fit(
         (
             Parameter("g", g, 1e-8),
             Parameter("c", c, 1e-12),
-            Parameter("tau", tau, 1e-8, tau, math.inf)
-            if u_delay_s is None
-            else Parameter("tau", tau, 1e-8, 0.0, u_delay_s),
+            Parameter("tau", tau, 1e-8, 0.0, u_delay_s),
             Parameter("gain", 0.0, 1e-4, 0.0, max(ratio.u_gain_db, 1e-6) / DB),
             Parameter("scale", 0.0, 1e-3, 0.0, max(setup.u_scale, 1e-6)),
             Parameter("shape", 0.0, 1e-4, 0.0, priors.shape_u_db / DB),
@@ -111,7 +116,27 @@ def _fit(
     return fitted, use, u_mate
 
 
-def start_values(f_hz: F64, t: C128, z: C128, var: F64) -> tuple[float, float, float]:
+def aligned(ratio: Ratio) -> C128:
+    """Take a converter's delay off a ratio whose delay was held.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
+
+    Returns
+    -------
+    ndarray of complex128, shape (k,)
+        The ratio with no more than a few microseconds of delay in it.
+    """
+    if not ratio.delay_held or abs(ratio.delay_s) < LATE_S:
+        return ratio.t
+    return np.asarray(ratio.t * np.exp(2j * math.pi * ratio.f_hz * ratio.delay_s))
+
+
+def start_values(
+    f_hz: F64, t: C128, z: C128, var: F64, reach_s: float
+) -> tuple[float, float, float]:
     """Conductance, capacitance and remaining delay by linear least squares over a scan of delays.
 
     Parameters
@@ -124,6 +149,8 @@ def start_values(f_hz: F64, t: C128, z: C128, var: F64) -> tuple[float, float, f
         Node impedance, ohms.
     var : ndarray of float64, shape (k,)
         Variance of `t`.
+    reach_s : float
+        How far from zero the delay may lie.
 
     Returns
     -------
@@ -133,7 +160,7 @@ def start_values(f_hz: F64, t: C128, z: C128, var: F64) -> tuple[float, float, f
     s = 2j * math.pi * f_hz
     weight = np.abs(t) ** 2 / np.sqrt(var)
     design = np.stack([z, s * z], axis=1)
-    tau = scan_delay(f_hz, 1 / t, design, weight, DELAY_REACH_S)
+    tau = scan_delay(f_hz, 1 / t, design, weight, reach_s)
     target = (np.exp(-s * tau) / t - 1.0) * weight
     a = design * weight[:, None]
     stacked = np.concatenate([a.real, a.imag])

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 
-from loopback.identify.found import BufferInput, Shunt
-from loopback.identify.shunt import closed_form_shunt
+from loopback.identify.found import Shunt
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 from loopback.verdict.decision import Facts
@@ -159,43 +157,6 @@ def converter_excluded(facts: Facts) -> bool:
     if plain is None or plain.ratio is None or plain.ratio.f_hz[-1] < 27e3:
         return False
     return level_at(plain.ratio, 26e3) - middle_level(plain.ratio).value > -3.0
-
-
-def buffer_input(facts: Facts) -> BufferInput | None:
-    """Input of the stage: node admittance plus the (negative) fitted one, its gain taken off.
-
-    Returns
-    -------
-    BufferInput or None
-        None without a resistor run.
-    """
-    view, setup = facts.on, facts.setup
-    if setup is None or view.resistor is None or view.resistor.ratio is None:
-        return None
-    ratio = view.resistor.ratio
-    gain = view.level
-    if gain is not None:
-        k = 10 ** (gain.value / 20)
-        ratio = replace(ratio, t=ratio.t / k, var=ratio.var / k**2)
-    elif ratio.u_gain_db < 0.3:
-        # Without a plain run the gain is anything from -1.4 to 0 dB (common practice).
-        ratio = replace(ratio, u_gain_db=0.3)
-    shunt = closed_form_shunt(ratio, setup, priors=facts.priors)
-    difference = shunt.difference or shunt.c_farad
-    c = difference.value + setup.node_c.value
-    g = shunt.g_siemens.value + 1 / setup.load_r.value
-    # Scale errors of the node cancel: what stays in proportion is the input alone.
-    scale_c = setup.u_scale * abs(difference.value)
-    scale_g = setup.u_scale * abs(shunt.g_siemens.value)
-    u_c = math.sqrt(max(difference.u**2 - scale_c**2, 0.0) + (setup.u_scale * c) ** 2)
-    u_g = math.sqrt(max(shunt.g_siemens.u**2 - scale_g**2, 0.0) + (setup.u_scale * g) ** 2)
-    floor_c = 0.5e-12
-    return BufferInput(
-        g_siemens=Estimate(g, u_g, "siemens"),
-        c_farad=Estimate(c, math.hypot(u_c, floor_c), "farad"),
-        gain_db=gain,
-        with_lead=setup.resistor_end == "interface",
-    )
 
 
 def _gap(one: Shunt, two: Shunt) -> dict[str, float | str]:

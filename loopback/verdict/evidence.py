@@ -10,6 +10,7 @@ import numpy as np
 from loopback.plan.runs import RunLabel
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
+from loopback.verdict.limits import HARMONICS_DB
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,9 @@ class Evidence:
     noise : Estimate or None
         Noise over that of the reference, dB.
     harmonics_db : float or None
-        Strongest harmonic over that of the reference, dB; None: not measured.
+        Strongest harmonic over the signal itself, dB (-80: clean); None: not measured.
+    harmonics_over_reference_db : float or None
+        The same over that of the reference, dB; None: not measured.
     polarity : int or None
         +1 or -1 against the reference; None: not known.
     repeat_db : float
@@ -44,9 +47,18 @@ class Evidence:
     delay: Estimate | None = None
     noise: Estimate | None = None
     harmonics_db: float | None = None
+    harmonics_over_reference_db: float | None = None
     polarity: int | None = None
     repeat_db: float = 0.0
     refused: bool = False
+
+    @property
+    def distorts(self) -> bool:
+        """True when it distorts as an effect does and a bypass does not."""
+        if self.harmonics_db is None or self.harmonics_db < HARMONICS_DB.value:
+            return False
+        over = self.harmonics_over_reference_db
+        return over is None or over > 20.0
 
     @property
     def usable(self) -> bool:

@@ -6,18 +6,24 @@ from collections.abc import Sequence
 
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import SetupFound
+from loopback.identify.shunt import closed_form_shunt
 from loopback.quantity import Estimate
 from loopback.verdict.codes import Family, NotTestedCode, TellCode
 from loopback.verdict.decision import Decision, Facts
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.grade import grade_load
-from loopback.verdict.passing import Table, build_table, judge_power
+from loopback.verdict.passing import Misfit, Table, build_table, judge_power
 from loopback.verdict.path import decide_path
 from loopback.verdict.presence import pedal_proven
 from loopback.verdict.result import GradeName, PathClass, PowerClass, Reason, Result
 from loopback.verdict.view import look
 
-ACTIVE_FAMILIES: tuple[Family, ...] = ("electronic", "mechanical_with_buffer", "digital")
+FAMILIES_OF: dict[PathClass, tuple[Family, ...]] = {
+    "wired": ("mechanical", "relay_fail_safe", "relay_latching"),
+    "loaded": ("mechanical", "relay_fail_safe", "relay_latching", "electronic", "passive_box"),
+    "buffered": ("electronic", "mechanical_with_buffer"),
+    "converted": ("digital",),
+}
 
 
 def judge(
@@ -49,7 +55,7 @@ def judge(
     usable = [e for e in pedal if e.usable]
     if not usable:
         return _without_runs(pedal)
-    table = build_table(usable)
+    table = build_table(usable, _misfit(setup, priors))
     power, power_alternatives, families = judge_power(table)
     proven, largest_db = pedal_proven(usable, priors)
     if not analogue_floor or not proven:
@@ -68,6 +74,8 @@ def judge(
         priors=priors,
     )
     decision = decide_path(facts)
+    if decision.path in ("buffered", "converted"):  # a stage cannot have kept its last state
+        power_alternatives = tuple(p for p in power_alternatives if p != "keeps_last")
     reasons = list(decision.reasons)
     if not table.sure:
         reasons.append(Reason("bypass_unclear", {}))
@@ -94,6 +102,18 @@ def judge(
         excluded=decision.excluded,
         not_tested=_not_tested(decision, facts),
     )
+
+
+def _misfit(setup: SetupFound | None, priors: Priors) -> Misfit | None:
+    if setup is None or setup.basis == "plain":
+        return None
+
+    def misfit(evidence: Evidence) -> float:
+        if evidence.ratio is None:
+            return 0.0
+        return closed_form_shunt(evidence.ratio, setup, priors=priors).residual_db
+
+    return misfit
 
 
 def _without_runs(pedal: Sequence[Evidence]) -> Result:
@@ -126,13 +146,10 @@ def _grades(decision: Decision, facts: Facts) -> tuple[GradeName, ...]:
 
 
 def _families(decision: Decision, families: tuple[Family, ...]) -> tuple[Family, ...]:
-    if decision.path in ("wired", "loaded"):
-        return tuple(f for f in families if f not in ACTIVE_FAMILIES)
-    if decision.path == "buffered":
-        return tuple(f for f in families if f in ACTIVE_FAMILIES and f != "digital")
-    if decision.path == "converted":
-        return tuple(f for f in families if f == "digital")
-    return families if decision.path == "undecided" else ()
+    if decision.path == "undecided":
+        return families
+    allowed = FAMILIES_OF.get(decision.path, ())
+    return tuple(f for f in families if f in allowed)
 
 
 def _would_tell(

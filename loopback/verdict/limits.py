@@ -62,7 +62,9 @@ DEAD_SLOPE_DB = Limit(
     10.0, "dB", "computed: crosstalk through a capacitor rises by 20 dB per decade"
 )
 BOOST_DB = Limit(1.0, "dB", "common practice: no bypass makes the signal this much louder")
-HARMONICS_DB = Limit(30.0, "dB", "common practice: an effect that distorts, not a bypass stage")
+HARMONICS_DB = Limit(
+    -45.0, "dB", "common practice: buffers stay below -60 dB, an effect that distorts does not"
+)
 
 
 @dataclass(frozen=True, slots=True)

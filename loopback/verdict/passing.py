@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +14,6 @@ from loopback.verdict.evidence import Evidence, level_between, slope_per_decade
 from loopback.verdict.limits import (
     BOOST_DB,
     DEAD_SLOPE_DB,
-    HARMONICS_DB,
     PASS_DB,
     SHORT_DB,
 )
@@ -51,8 +50,7 @@ def run_state(evidence: Evidence) -> RunState | None:
             return "open"
         if level < SHORT_DB.value:
             return "short"
-    harmonics = evidence.harmonics_db
-    if level > BOOST_DB.value or (harmonics is not None and harmonics > HARMONICS_DB.value):
+    if level > BOOST_DB.value or evidence.distorts:
         return "altered"
     return "passes"
 
@@ -83,13 +81,19 @@ class Table:
     last: Position | None
 
 
-def build_table(runs: Sequence[Evidence]) -> Table:
+Misfit = Callable[[Evidence], float]
+"""How far a resistor run is from any cable with a load on it, dB."""
+
+
+def build_table(runs: Sequence[Evidence], misfit: Misfit | None = None) -> Table:
     """Fill the table from runs in the order made; plain runs count before resistor runs.
 
     Parameters
     ----------
     runs : sequence of Evidence
         Pedal runs; a power about which nobody said anything counts as on.
+    misfit : callable or None
+        Helps to tell a bypass from a clean effect in resistor runs; None: by level alone.
 
     Returns
     -------
@@ -101,7 +105,7 @@ def build_table(runs: Sequence[Evidence]) -> Table:
     unpowered = _states([e for e in usable if e.label.power == "off"])
     first_off = next((i for i, e in enumerate(usable) if e.label.power == "off"), len(usable))
     last = next((_position(e) for e in reversed(usable[:first_off])), None)
-    bypass, sure, same = _find_bypass(usable, powered, unpowered)
+    bypass, sure, same = _find_bypass(usable, powered, unpowered, misfit)
     return Table(powered, unpowered, bypass, sure, same, last)
 
 
@@ -125,6 +129,7 @@ def _find_bypass(
     runs: Sequence[Evidence],
     powered: Mapping[Position, RunState],
     unpowered: Mapping[Position, RunState],
+    misfit: Misfit | None,
 ) -> tuple[Position | None, bool, bool]:
     table = powered or unpowered
     passing = [p for p, state in table.items() if state == "passes"]
@@ -140,33 +145,36 @@ def _find_bypass(
     if len(passing) == 1:
         return passing[0], True, False
     power = "on" if powered else "off"
-    likeness = {p: _unlike_bypass(runs, p, power) for p in passing}
-    ranked = sorted(passing, key=lambda p: likeness[p])
-    if _same_response(runs, ranked[0], ranked[1], power):
+    if _same_response(runs, passing[0], passing[1], power):
         return min(passing), True, True
     only = [p for p in passing if unpowered.get(p) == "passes"]
     if powered and len(only) == 1 and len(unpowered) >= 2:
         return only[0], True, False
-    return ranked[0], likeness[ranked[1]] - likeness[ranked[0]] > 0.3, False
+    likeness = _unlike_bypass(runs, passing, power, misfit)
+    ranked = sorted(passing, key=lambda p: likeness[p])
+    return ranked[0], likeness[ranked[1]] > 2 * likeness[ranked[0]] + 0.02, False
 
 
-def _unlike_bypass(runs: Sequence[Evidence], position: Position, power: str) -> float:
-    """Small for something like a cable or a load on it, large for an effect."""
-    worst = 0.0
+def _unlike_bypass(
+    runs: Sequence[Evidence], positions: Sequence[Position], power: str, misfit: Misfit | None
+) -> dict[Position, float]:
+    """Small for something like a cable or a load on it, large for an effect; one feed for all."""
+    by_feed: dict[str, dict[Position, float]] = {"plain": {}, "resistor": {}}
     for e in runs:
-        if _position(e) != position or ("off" if e.label.power == "off" else "on") != power:
-            continue
-        if e.ratio is None:
+        if e.ratio is None or ("off" if e.label.power == "off" else "on") != power:
             continue
         middle = level_between(e.ratio, 200.0, 2000.0)
-        score = max(e.harmonics_db or 0.0, 0.0) / 10.0
+        dirt = max((-100.0 if e.harmonics_db is None else e.harmonics_db) + 70.0, 0.0) / 20.0
         if e.label.feed == "plain":
             low, high = level_between(e.ratio, 80, 160), level_between(e.ratio, 4e3, 8e3)
-            score += abs(middle) + abs(low - middle) + abs(high - middle)
+            score = abs(middle) + abs(low - middle) + abs(high - middle)
         else:
-            score += max(middle, 0.0) + 0.05 * abs(min(middle, 0.0))
-        worst = max(worst, score)
-    return worst
+            score = max(middle, 0.0) + (0.05 * abs(middle) if misfit is None else misfit(e))
+        by_feed[e.label.feed][_position(e)] = score + dirt
+    for scores in by_feed.values():
+        if all(p in scores for p in positions):
+            return scores
+    return {p: max(s.get(p, 0.0) for s in by_feed.values()) for p in positions}
 
 
 def _same_response(runs: Sequence[Evidence], one: Position, two: Position, power: str) -> bool:
@@ -210,6 +218,7 @@ ROWS: tuple[Row, ...] = (
     Row("relay_fail_safe", "p", "p"),
     Row("relay_latching", "l", "l"),
     Row("electronic", "d", "d"),
+    Row("electronic", "p", "p"),  # unpowered junctions let small signals through
     Row("mechanical_with_buffer", "d", "d"),
     Row("digital", "d", "d"),
     Row("digital", "p", "p"),

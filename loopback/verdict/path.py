@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from loopback.identify.buffer import buffer_input
 from loopback.verdict.active import (
     below_zero,
-    buffer_input,
     converter_excluded,
     converter_signs,
     gain_offset,
@@ -109,7 +109,10 @@ def _signs_of_a_stage(facts: Facts) -> list[Reason]:
 def _buffered(facts: Facts, reasons: list[Reason]) -> Decision:
     certain = any(r.code == "negative_capacitance" for r in reasons)
     dead = any(r.code in ("dead_without_power", "dead_reversed") for r in reasons)
-    found = buffer_input(facts) if certain else None
+    found = None
+    resistor = facts.on.resistor
+    if certain and facts.setup is not None and resistor is not None and resistor.ratio is not None:
+        found = buffer_input(resistor.ratio, facts.setup, facts.on.level, priors=facts.priors)
     offset_only = not certain and not dead
     if not converter_excluded(facts):
         alternatives: tuple[PathClass, ...] = ("converted",)

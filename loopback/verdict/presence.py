@@ -74,7 +74,6 @@ def pedal_proven(runs: Sequence[Evidence], priors: Priors) -> tuple[bool, float]
         db, in_u = difference_from_reference(e.ratio, priors)
         largest = max(largest, db)
         delayed = e.delay is not None and e.delay.value - 2 * e.delay.u > CONVERTER_DELAY_S.value
-        distorts = e.harmonics_db is not None and e.harmonics_db > 20.0
-        if in_u > ENOUGH or delayed or distorts or run_state(e) in ("open", "short"):
+        if in_u > ENOUGH or delayed or e.distorts or run_state(e) in ("open", "short"):
             proven = True
     return proven, largest

@@ -31,8 +31,7 @@ def written_out(text: str, plain: bool) -> str:
 
 def capacitance_text(c: Estimate) -> str:
     """Capacitance with what covers 95 %, or the bound under which it lies."""
-    low, _ = c.interval()
-    if low <= 0:
+    if c.half_width() > 0.7 * c.value:
         bound = max(c.value, 0.0) + ONE_SIDED_95 * c.u
         return f"under {with_prefix(_up(bound), 'F', 2)}"
     return estimate_text(c, "F")
@@ -40,8 +39,7 @@ def capacitance_text(c: Estimate) -> str:
 
 def resistance_text(g: Estimate) -> str:
     """Resistance of a conductance with what covers 95 %, or the bound over which it lies."""
-    low, _ = g.interval()
-    if low <= 0:
+    if g.half_width() > 0.5 * g.value:
         bound = 1 / (max(g.value, 0.0) + ONE_SIDED_95 * g.u)
         return f"over {with_prefix(_down(bound), 'Ω', 2)}"
     return estimate_text(Estimate(1 / g.value, g.u / g.value**2, "ohm"), "Ω")
@@ -49,8 +47,7 @@ def resistance_text(g: Estimate) -> str:
 
 def ohm_text(r: Estimate) -> str:
     """Resistance in line with what covers 95 %, or the bound under which it lies."""
-    low, _ = r.interval()
-    if low <= 0:
+    if r.half_width() > 0.7 * r.value:
         return f"under {with_prefix(_up(max(r.value, 0.0) + ONE_SIDED_95 * r.u), 'Ω', 2)}"
     return estimate_text(r, "Ω")
 
@@ -89,7 +86,7 @@ def sure_text(certainty: float | None) -> str:
 def lead_length(shunt: Shunt) -> str:
     """Write the capacitance as centimetres of lead; empty where it is not resolved."""
     c = shunt.c_farad
-    if c.interval()[0] <= 0:
+    if c.half_width() > 0.7 * c.value:
         return ""
     cm = c.value / LEAD_FARAD_PER_CM
     return f"= {cm / 100:.1f} m of lead" if cm >= 200 else f"= {cm:.0f} cm of lead"
