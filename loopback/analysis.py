@@ -139,16 +139,18 @@ def evidence_of(facts: RunFacts, sound: Sequence[RunSeen], is_refused: bool) -> 
         See there.
     """
     item = next((other for other in sound if other.run.id == facts.run.id), None)
-    over: float | None = None
+    level = over = math.nan
     if item is not None and (references := references_of(item, sound)):
-        over = harmonic_level_db(item) - harmonic_level_db(references[0])
+        level = harmonic_level_db(item)
+        over = level - harmonic_level_db(references[0])
     return Evidence(
         run_id=facts.run.id,
         label=facts.run.label,
         ratio=facts.ratio,
         delay=facts.delay,
         noise=facts.noise_over_reference,
-        harmonics_db=over if over is not None and math.isfinite(over) else None,
+        harmonics_db=level if math.isfinite(level) else None,
+        harmonics_over_reference_db=over if math.isfinite(over) else None,
         polarity=facts.polarity,
         repeat_db=facts.response.repeat_db if facts.response is not None else 0.0,
         refused=is_refused or facts.response is None,
