@@ -16,6 +16,8 @@ A small workshop has five kit pedals on the table tonight. Before the lids are
 closed, each is asked the same: what does it do to the line when it is off?
 Pedals, leads and interface are simulated; everything else is the real thing."""
 
+_RULE = "-" * 80
+
 
 @click.command("demo", cls=Verb, examples=("loopback demo", "loopback demo --into somewhere-else"))
 @click.option(
@@ -34,21 +36,25 @@ def command(context: click.Context, into: Path) -> None:
     with progress(screen, "Testing", None) as step:
         step("Loading what measuring needs")
         from loopback.cli.workshop import TABLE, examined_at_once
+        from loopback.report.layout import Row, lay_out
 
-        lines: list[str] = []
+        lines: list[Row] = []
         files: list[str] = []
         place.mkdir(parents=True)
         with examined_at_once(TABLE, place, screen.signs) as futures:
             for order, future in zip(TABLE, futures, strict=True):
                 step(f"Testing {order.name}")
                 examined = future.result()
-                screen.note(f"\n{'-' * 80}\n{order.name}. {order.story}")
+                story = Row(order.name, order.story)
+                screen.note(f"\n{_RULE}\n{lay_out([story], signs=screen.signs)}")
                 screen.result(f"\n{examined.screen}")
-                lines.append(examined.line)
+                lines.append(Row(order.name, examined.line.partition(": ")[2]))
                 files += [str(picture) for picture in examined.pictures]
-    screen.result("\n" + "-" * 80 + "\nThe table tonight\n")
-    screen.result("\n".join(f"  {line}" for line in lines))
+    screen.result(f"\n{_RULE}\nThe table tonight\n")
+    screen.result(lay_out(lines, signs=screen.signs))
     screen.note("\nPictures to open")
     screen.note("\n".join(f"  {file}" for file in files))
     first = pasted(place / "quarry-lamp")
-    screen.note(f"\nNext        loopback show {first} --all\n            loopback plot {first}")
+    screen.note(
+        f"\nNext           loopback show {first} --all\n               loopback plot {first}"
+    )

@@ -61,15 +61,12 @@ class Examined:
         Its result.
     line : str
         Its result in one line.
-    folder : Path
-        Where its recordings are.
     pictures : tuple of Path
         What can be opened.
     """
 
     screen: str
     line: str
-    folder: Path
     pictures: tuple[Path, ...]
 
 
@@ -118,20 +115,20 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
         resistor_tolerance=RESISTOR_TOLERANCE if with_resistor else None,
         full_scale_dbu=rig.facts().full_scale_dbu,
     )
+    path = place / folder_name(order.name)
     folder = ExaminationFolder.create(
-        place / folder_name(order.name),
+        path,
         Pedal(order.name, note=order.story),
         setup,
         plan_signal(RATE_HZ, SWEEP_S),
     )
     facts = TableFacts(resistor_ohm=setup.resistor_ohm, resistor_tolerance=setup.resistor_tolerance)
     play_plan(folder, rig, plan, facts)
-    analysis = analyse(folder.path)
+    analysis = analyse(path)
     return Examined(
-        result_screen(analysis, pasted(folder.path), signs=signs),
+        result_screen(analysis, pasted(path), signs=signs),
         short_line(analysis),
-        folder.path,
-        write_pictures(analysis, folder.path / "plots", _PICTURES, ("png",)),
+        write_pictures(analysis, path / "plots", _PICTURES, ("png",)),
     )
 
 

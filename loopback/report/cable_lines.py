@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from loopback.facts import Analysis, RunFacts
 from loopback.quantity import Estimate, round_together, with_prefix
+from loopback.report.layout import columns
 from loopback.report.run_names import feed_name, is_bypass
+
+_FINEST_DB = 0.0005
+"""What stands after ± is never printed below a thousandth of a decibel."""
 
 
 def decibels(estimate: Estimate) -> str:
-    """Write a difference of levels, or that there is none.
+    """Write a difference of levels, or that there is none; never finer than a thousandth.
 
     Parameters
     ----------
@@ -22,12 +27,29 @@ def decibels(estimate: Estimate) -> str:
     str
         ``"-0.74 dB ± 0.03"``; where the 95 % interval holds zero, ``"none within 0.03 dB"``.
     """
-    half = estimate.half_width()
-    value, doubt = round_together(estimate.value, half)
+    half = max(estimate.half_width(), _FINEST_DB)
     if abs(estimate.value) <= half:
-        size = round_together(abs(estimate.value) + half, half)[0]
-        return f"none within {size} dB"
+        return f"none within {rounded_up(abs(estimate.value) + half)} dB"
+    value, doubt = round_together(estimate.value, half)
     return f"{signed(value)} dB ± {doubt}"
+
+
+def rounded_up(value: float) -> str:
+    """Write a bound with two digits, never smaller than it is.
+
+    Parameters
+    ----------
+    value : float
+        Above zero.
+
+    Returns
+    -------
+    str
+        A plain decimal.
+    """
+    places = 1 - math.floor(math.log10(value))
+    step = 10.0**-places
+    return f"{math.ceil(value / step - 1e-9) * step:.{max(0, places)}f}"
 
 
 def signed(number: str) -> str:
@@ -77,24 +99,34 @@ def told_runs(analysis: Analysis) -> tuple[RunFacts, ...]:
     return tuple(chosen)
 
 
-def cable_lines(analysis: Analysis) -> list[str]:
+def cable_lines(analysis: Analysis, *, signs: bool) -> str:
     """Write level, treble, noise and polarity of the runs in bypass.
 
     Parameters
     ----------
     analysis : Analysis
         Of one examination.
+    signs : bool
+        False writes Ω, ± and µ out.
 
     Returns
     -------
-    list of str
+    str
         One line for each feed and one for the rest; empty where nothing can be said.
     """
     runs = told_runs(analysis)
+    if not runs:
+        return ""
     resistor_ohm = analysis.examination.setup.resistor_ohm
-    lines = [f"{_feed(facts, resistor_ohm)}  {_response(facts)}" for facts in runs]
-    rest = _rest(runs)
-    return [*lines, rest] if rest else lines
+    treble_hz = max((facts.treble[-1][0] for facts in runs if facts.treble), default=None)
+    above = "" if treble_hz is None else f"{with_prefix(treble_hz, 'Hz', 2)} over 1 kHz"
+    table = [("", "level", above)]
+    for facts in runs:
+        feed = feed_name(facts.run.label, resistor_ohm)
+        name = "plain lead" if feed == "plain" else f"through {feed}"
+        level = "" if facts.level is None else decibels(facts.level)
+        table.append((name, level, decibels(facts.treble[-1][1]) if facts.treble else ""))
+    return "\n".join(part for part in (columns(table, signs=signs), _rest(runs)) if part)
 
 
 def corner_text(facts: RunFacts, drop_db: float) -> str:
@@ -125,28 +157,12 @@ def corner_text(facts: RunFacts, drop_db: float) -> str:
     return ", ".join(said)
 
 
-def _feed(facts: RunFacts, resistor_ohm: float | None) -> str:
-    name = feed_name(facts.run.label, resistor_ohm)
-    shown = "plain lead" if name == "plain" else f"through {name}"
-    return f"{shown:<15}"
-
-
-def _response(facts: RunFacts) -> str:
-    parts = []
-    if facts.level is not None:
-        parts.append(f"level {decibels(facts.level)}")
-    if facts.treble:
-        f_hz, treble = facts.treble[-1]
-        parts.append(f"at {with_prefix(f_hz, 'Hz', 2)} against 1 kHz {decibels(treble)}")
-    return "; ".join(parts)
-
-
 def _rest(runs: Sequence[RunFacts]) -> str:
     parts = []
     # Feeds differ in their own noise; the plain one hides the pedal's least.
     noisy = next((facts for facts in runs if facts.noise_over_reference is not None), None)
     if noisy is not None and noisy.noise_over_reference is not None:
-        parts.append(f"noise over the cable {decibels(noisy.noise_over_reference)} (A-weighted)")
+        parts.append(f"noise {decibels(noisy.noise_over_reference)} (A-weighted)")
     polarities = {facts.polarity for facts in runs if facts.polarity is not None}
     if polarities:
         parts.append("polarity kept" if polarities == {1} else "polarity inverted")
@@ -173,5 +189,5 @@ def delay_text(delay: Estimate) -> str:
     value_us = delay.value * 1e6
     value, doubt = round_together(value_us, half_us)
     if abs(value_us) <= half_us:
-        return f"none within {round_together(abs(value_us) + half_us, half_us)[0]} µs"
+        return f"none within {rounded_up(abs(value_us) + half_us)} µs"
     return f"{value} µs ± {doubt}"

@@ -33,16 +33,14 @@ def insertion_sheet(analysis: Analysis) -> Sheet:
     Returns
     -------
     Sheet
-        Levels in dB; one floor for each feed, the highest of its runs.
+        Levels in dB; one floor for each feed, from the run that shows it best.
     """
     found = _with_ratio(analysis.pedal_runs)
-    floors = []
-    for feed in _FEEDS:
-        ratios = [ratio for facts, ratio in found if facts.run.label.feed == feed]
-        if ratios:
-            f_hz = ratios[0].f_hz
-            floor_db = np.max([_onto(f_hz, ratio, ratio.floor_db) for ratio in ratios], axis=0)
-            floors.append(Floor(f"setup's own floor, {_feed_of(analysis, feed)}", f_hz, floor_db))
+    floors = [
+        Floor(f"setup's own floor, {_feed_of(analysis, feed)}", ratio.f_hz, ratio.floor_db)
+        for feed in _FEEDS
+        if (ratio := _quietest(found, feed)) is not None
+    ]
     return Sheet(
         f"{analysis.examination.pedal.name}: level against the cable",
         f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: below the setup's own floor "
@@ -64,18 +62,17 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
     -------
     Sheet
         Levels in dB; the zone is the 95 % doubt of level together with what a signal at the
-        setup's floor could add, the largest over the runs of a feed.
+        setup's floor could add, from the run of a feed that shows it best.
     """
     found = _with_ratio(analysis.pedal_runs)
     zones = []
     for feed in _FEEDS:
-        ratios = [ratio for facts, ratio in found if facts.run.label.feed == feed]
-        if ratios:
-            f_hz = ratios[0].f_hz
-            half = np.max([_onto(f_hz, ratio, _zone_db(ratio)) for ratio in ratios], axis=0)
-            middle = float(half[np.argmin(np.abs(np.log(f_hz / 1000.0)))])
+        ratio = _quietest(found, feed)
+        if ratio is not None:
+            half = _zone_db(ratio)
+            middle = float(half[np.argmin(np.abs(np.log(ratio.f_hz / 1000.0)))])
             name = f"as the cable, {_feed_of(analysis, feed)}: ±{_two_digits(middle)} dB"
-            zones.append(Floor(name, f_hz, half))
+            zones.append(Floor(name, ratio.f_hz, half))
     return Sheet(
         f"{analysis.examination.pedal.name}: within 1 dB of the cable",
         f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: cannot be told from the cable. "
@@ -152,11 +149,12 @@ def _half_width_db(u_db: F64, ratio: Ratio) -> F64:
     return half
 
 
-def _onto(f_hz: F64, ratio: Ratio, values: F64) -> F64:
-    """Bring a curve onto another grid; the grids of one signal are equal already."""
-    if ratio.f_hz.shape == f_hz.shape and np.array_equal(ratio.f_hz, f_hz):
-        return values
-    return np.interp(np.log(f_hz), np.log(ratio.f_hz), values)
+def _quietest(
+    found: list[tuple[RunFacts, Ratio]], feed: Literal["resistor", "plain"]
+) -> Ratio | None:
+    """Choose the run of a feed that shows the setup best; an effect adds noise of its own."""
+    ratios = [ratio for facts, ratio in found if facts.run.label.feed == feed]
+    return min(ratios, key=lambda ratio: float(np.median(ratio.floor_db)), default=None)
 
 
 def _spectrum(facts: RunFacts) -> tuple[F64, F64] | None:

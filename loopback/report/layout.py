@@ -57,6 +57,33 @@ def lay_out(rows: Sequence[Row], *, signs: bool) -> str:
     return "\n".join(line.rstrip() for line in lines)
 
 
+def columns(table: Sequence[Sequence[str]], *, signs: bool) -> str:
+    """Set a table: every column as wide as its widest entry, two spaces between them.
+
+    Parameters
+    ----------
+    table : sequence of sequences of str
+        Lines of equal length. A line that gets too long loses its last entry to a line below.
+    signs : bool
+        See `lay_out`.
+
+    Returns
+    -------
+    str
+        To be the text of a row.
+    """
+    shown = [[_shown(entry, signs) for entry in line] for line in table]
+    widths = [max(len(entry) for entry in column) for column in zip(*shown, strict=True)]
+    lines: list[str] = []
+    for entries in shown:
+        fixed = [e.ljust(w) for e, w in zip(entries[:-1], widths[:-1], strict=True) if w]
+        line = "  ".join(fixed).rstrip()
+        whole = "  ".join([*fixed, entries[-1]]).rstrip()
+        fits = len(whole) <= WIDTH - INDENT
+        lines += [whole] if fits else [line, f"  {entries[-1]}"]
+    return "\n".join(lines)
+
+
 def two_ends(left: str, right: str, *, signs: bool) -> str:
     """Write one text at the left end of a line and one at the right, in two lines if need be.
 

@@ -6,7 +6,7 @@ from loopback.facts import Analysis
 from loopback.quality.finding import Finding
 from loopback.report.cable_lines import cable_lines
 from loopback.report.dates import date_text
-from loopback.report.layout import Row, lay_out, two_ends
+from loopback.report.layout import Row, columns, lay_out, two_ends
 from loopback.verdict.sentences import (
     claim_line,
     evidence_lines,
@@ -49,9 +49,9 @@ def result_screen(analysis: Analysis, folder: str, *, signs: bool) -> str:
         rows = [
             Row("Result", " ".join(result_sentences(result))),
             Row("Size", size_line(result)),
-            Row("As on a meter", "\n".join(_meter(analysis))),
+            Row("As on a meter", _meter(analysis, signs)),
             Row("Plain lead", "\n".join(plain_lead_lines(result))),
-            Row("Against cable", "\n".join(cable_lines(analysis))),
+            Row("Against cable", cable_lines(analysis, signs=signs)),
             Row("Known from", "\n".join(known[:evidence])),
             Row("Without power", without_power(result)),
             Row("Claim", claim_line(result, document.pedal.claim)),
@@ -111,26 +111,32 @@ def _when_and_how_much(analysis: Analysis) -> str:
     return f"{date_text(analysis.examination.created)}, {usable} of {len(runs)} runs usable"
 
 
-def _meter(analysis: Analysis) -> list[str]:
-    lines = []
-    for line in meter_lines(analysis.result):
-        limit = f"limit {line.limit}" if line.limit else ""
-        columns = (f"{line.what:<14}", f"{line.value:<20}", limit, line.outcome, line.note)
-        lines.append("  ".join(column for column in columns if column).rstrip())
-    return lines
+def _meter(analysis: Analysis, signs: bool) -> str:
+    table = [
+        (
+            line.what,
+            line.value,
+            f"limit {line.limit}" if line.limit else "",
+            line.outcome,
+            line.note,
+        )
+        for line in meter_lines(analysis.result)
+    ]
+    return columns(table, signs=signs)
 
 
 def _noticed(findings: tuple[Finding, ...], most: int) -> str:
-    """Write the worst findings, and how many more there are."""
+    """Write the worst findings, one of each kind, and how many more there are."""
     order = {"refuse": 0, "look": 1}
     bad = sorted((f for f in findings if f.grade in order), key=lambda f: order[f.grade])
-    if not bad or not most:
-        return f"{len(bad)} findings, see --all" if bad else ""
+    kinds = list({finding.code: finding for finding in reversed(bad)}.values())[::-1]
     lines = []
-    for finding in bad[:most]:
+    for finding in kinds[:most]:
         mark = "!" if finding.grade == "refuse" else "look:"
         place = f"run {finding.where}: " if finding.where else ""
         lines.append(f"{mark} {place}{finding.number}. {finding.meaning} {finding.action}".strip())
-    if len(bad) > most:
-        lines[-1] += f" ({len(bad) - most} more with --all)"
+    more = len(bad) - len(lines)
+    if more:
+        counted = f"{more} {'more ' if lines else ''}finding{'s' if more > 1 else ''} with --all"
+        lines.append(counted)
     return "\n".join(lines)
