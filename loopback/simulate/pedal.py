@@ -203,9 +203,9 @@ def load_pedal(name_or_path: str | Path) -> PedalFile:
         path = Path(name_or_path)
         try:
             content = path.read_bytes()
-        except OSError as error:
+        except (OSError, ValueError) as error:  # a null byte in a path is a ValueError
             raise ArgumentError(
-                f"The pedal file {path} cannot be read: {error.strerror or error}.",
+                f"The pedal file {path} cannot be read: {getattr(error, 'strerror', error)}.",
                 "",
                 "Check the path.",
             ) from error

@@ -126,6 +126,8 @@ def test_file_that_cannot_be_read(tmp_path: Path) -> None:
         load_pedal(tmp_path / "gone.cir")
     with pytest.raises(ArgumentError, match="cannot be read"):
         load_pedal(tmp_path)
+    with pytest.raises(ArgumentError, match="cannot be read: embedded null"):
+        load_pedal("a\0b.cir")
     path = tmp_path / "latin.cir"
     path.write_bytes(b".title Mine\n.about 1 M\xd9\n")
     with pytest.raises(NetlistError, match=r"^latin\.cir, line 2: byte 22 is not UTF-8"):
