@@ -55,6 +55,5 @@ def command(context: click.Context, into: Path) -> None:
     screen.note("\nPictures to open")
     screen.note("\n".join(f"  {file}" for file in files))
     first = pasted(place / "quarry-lamp")
-    screen.note(
-        f"\nNext           loopback show {first} --all\n               loopback plot {first}"
-    )
+    following = Row("Next", f"loopback show {first} --all\nloopback plot {first}")
+    screen.note("\n" + lay_out([following], signs=screen.signs))

@@ -14,16 +14,18 @@ from loopback.report.records import (
     FACTS_VERSION,
     AcrossFact,
     BufferFact,
-    CornerFact,
     Facts,
-    FindingFact,
     NetworkFact,
-    NoiseFact,
-    Number,
     PlainBoundsFact,
     ReasonFact,
-    RecordingFact,
     ResultFact,
+)
+from loopback.report.run_records import (
+    CornerFact,
+    FindingFact,
+    NoiseFact,
+    Number,
+    RecordingFact,
     RunFact,
     TrebleFact,
 )

@@ -1,0 +1,170 @@
+"""The JSON facts about one run: records of plain numbers, each with its unit in its name."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from loopback.plan.runs import RunLabel
+
+
+class FactRecord(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Base: frozen, and unknown fields are refused."""
+
+
+class Number(FactRecord, frozen=True):
+    """A value in the unit that the field's name ends in, with its doubt.
+
+    Attributes
+    ----------
+    value : float or None
+        Best estimate; None: not finite, nothing is known.
+    u : float or None
+        Standard uncertainty.
+    low95, high95 : float or None
+        Interval that covers 95 %.
+    """
+
+    value: float | None
+    u: float | None
+    low95: float | None
+    high95: float | None
+
+
+class TrebleFact(FactRecord, frozen=True):
+    """Level at one frequency against the level at 1 kHz.
+
+    Attributes
+    ----------
+    f_hz : float
+        Frequency.
+    level_db : Number
+        Against the cable, and against 1 kHz.
+    """
+
+    f_hz: float
+    level_db: Number
+
+
+class CornerFact(FactRecord, frozen=True):
+    """Where a run has lost so many decibels.
+
+    Attributes
+    ----------
+    side : {"low", "high"}
+        End of the frequency axis.
+    drop_db : float
+        Such as -3.
+    f_hz : float or None
+        None: not reached up to `limit_hz`.
+    limit_hz : float
+        Where the measurement ends on that side.
+    """
+
+    side: Literal["low", "high"]
+    drop_db: float
+    f_hz: float | None
+    limit_hz: float
+
+
+class NoiseFact(FactRecord, frozen=True):
+    """Noise while nothing is played, 20 Hz to 20 kHz.
+
+    Attributes
+    ----------
+    unweighted_dbfs, a_weighted_dbfs : Number
+        A full-scale sine is 0 dBFS.
+    mains_hz : float or None
+        50 or 60; None: no such series.
+    mains_over_noise_db : float or None
+        Power of that series over all other noise.
+    """
+
+    unweighted_dbfs: Number
+    a_weighted_dbfs: Number
+    mains_hz: float | None
+    mains_over_noise_db: float | None
+
+
+class FindingFact(FactRecord, frozen=True):
+    """One thing noticed about a recording, a run or all of them.
+
+    Attributes
+    ----------
+    code, grade, number, meaning, action, where : str
+        As in `loopback.quality.finding.Finding`.
+    """
+
+    code: str
+    grade: Literal["good", "look", "refuse"]
+    number: str
+    meaning: str
+    action: str
+    where: str
+
+
+class RecordingFact(FactRecord, frozen=True):
+    """One file that the numbers come from.
+
+    Attributes
+    ----------
+    file : str
+        Inside the folder.
+    sha256 : str
+        Of its bytes.
+    origin : str
+        Name under which it was imported.
+    """
+
+    file: str
+    sha256: str
+    origin: str
+
+
+class RunFact(FactRecord, frozen=True):
+    """One run and what it shows against its reference.
+
+    Attributes
+    ----------
+    id : str
+        Of the run.
+    label : RunLabel
+        What was done and seen.
+    recordings : tuple of RecordingFact
+        Files.
+    takes : int
+        How many takes were used; 0: none could be.
+    reference_ids : tuple of str
+        Reference runs it is compared with; empty: none.
+    repeat_db : float or None
+        Largest level difference between its takes.
+    level_db : Number or None
+        200 Hz to 2 kHz, against the cable.
+    treble : tuple of TrebleFact
+        At 5, 10, 15 and 20 kHz.
+    corners : tuple of CornerFact
+        Of -0.1, -1 and -3 dB.
+    polarity : int or None
+        +1 or -1 against the cable.
+    delay_s : Number or None
+        Against the cable; None: hidden by the opening of the stream.
+    noise : NoiseFact or None
+        Of the silence.
+    noise_over_reference_db : Number or None
+        A-weighted, against the cable.
+    """
+
+    id: str
+    label: RunLabel
+    recordings: tuple[RecordingFact, ...]
+    takes: int
+    reference_ids: tuple[str, ...]
+    repeat_db: float | None
+    level_db: Number | None
+    treble: tuple[TrebleFact, ...]
+    corners: tuple[CornerFact, ...]
+    polarity: int | None
+    delay_s: Number | None
+    noise: NoiseFact | None
+    noise_over_reference_db: Number | None
