@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from loopback.arrays import C128, F64
-from loopback.identify.found import PlainBounds, Shunt
+from loopback.identify.found import PlainBounds
 from loopback.identify.least_squares import Parameter, fit_curve
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import DB, SetupFound, discrepancy_var, fit_band
@@ -92,7 +92,8 @@ def plain_bounds(
 def series_from_delay(
     ratio: Ratio,
     setup: SetupFound,
-    shunt: Shunt | None,
+    c_farad: Estimate,
+    g_siemens: float,
     u_delay_s: float,
     *,
     priors: Priors = DEFAULT_PRIORS,
@@ -108,8 +109,10 @@ def series_from_delay(
         A pedal run with the plain lead, its delay held by a check cable or one stream.
     setup : SetupFound
         For the load admittance.
-    shunt : Shunt or None
-        From the resistor run; None: up to 60 pF is allowed for.
+    c_farad : Estimate
+        Capacitance across the line, over that of the coupler, as it acts in the treble.
+    g_siemens : float
+        Conductance across the line.
     u_delay_s : float
         Standard uncertainty of the held delay.
     priors : Priors
@@ -129,17 +132,13 @@ def series_from_delay(
     y_load = np.interp(f_hz, setup.f_hz, setup.y_load.real) + 1j * np.interp(
         f_hz, setup.f_hz, setup.y_load.imag
     )
-    if shunt is None:
-        c, u_c, g = 15e-12, 15e-12, 0.0
-    else:
-        c = shunt.difference.value if shunt.difference is not None else shunt.c_farad.value
-        u_c, g = shunt.c_farad.u, shunt.g_siemens.value
+    c, u_c = c_farad.value, max(c_farad.u, 1e-14)
     var = ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
 
     def model(p: F64) -> C128:
         # p: r, tau, gain, log source, shunt capacitance
         zs = priors.source_ohm * math.exp(p[3])
-        across = g + s * p[4]
+        across = g_siemens + s * p[4]
         with_part = 1 + p[0] * y_load + zs * (y_load + across)
         return np.asarray(np.exp(p[2] - s * p[1]) * (1 + zs * y_load) / with_part)
 

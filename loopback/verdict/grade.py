@@ -17,7 +17,8 @@ def grade_load(
     c_farad, g_siemens : Estimate
         Across the line.
     series_ohm : Estimate or None
-        In to out; None: not tested, and not judged.
+        In to out; None: not tested. It counts only with the lower end of its interval: into a
+        high load nobody can show that it is under 1 ohm.
 
     Returns
     -------
@@ -34,6 +35,9 @@ def grade_load(
         if estimate is None:
             continue
         low, high = estimate.interval()
+        if estimate is series_ohm:
+            # What cannot be shown does not count against the grade, only what is there for sure.
+            high = low
         lows.append(next(i for i, end in enumerate(ends) if low <= end))
         highs.append(next(i for i, end in enumerate(ends) if high <= end))
     best, worst = max(lows), max(highs)

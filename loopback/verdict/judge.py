@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import SetupFound
@@ -77,6 +78,15 @@ def judge(
     if decision.path in ("buffered", "converted"):  # a stage cannot have kept its last state
         power_alternatives = tuple(p for p in power_alternatives if p != "keeps_last")
     reasons = list(decision.reasons)
+    if any(s in ("open", "short") for p, s in table.powered.items() if p != table.bypass):
+        reasons.append(Reason("other_position_dead", {}))
+        if decision.path in ("buffered", "converted"):
+            # Which of the two is bypass cannot be seen: what passes may be the engaged effect.
+            decision = replace(
+                decision,
+                alternatives=(*decision.alternatives, "silent"),
+                certainty=min(decision.certainty or 0.0, 0.7),
+            )
     if not table.sure:
         reasons.append(Reason("bypass_unclear", {}))
     if any(e.polarity == -1 for e in facts.main.runs):

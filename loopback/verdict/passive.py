@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from loopback.identify.found import Network, Shunt
 from loopback.identify.network import coupled_load
+from loopback.identify.plain import series_from_delay
 from loopback.quantity import Estimate
 from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at
-from loopback.verdict.limits import FITTED_G, PLAIN_FLAT_DB, PLAIN_RC_DB, WIRING_C
+from loopback.verdict.limits import FITTED_G, IN_TO_OUT_OHM, PLAIN_FLAT_DB, PLAIN_RC_DB, WIRING_C
 from loopback.verdict.probability import capped, probability_below
 from loopback.verdict.result import Reason
 
@@ -52,26 +54,54 @@ def judge_passive(facts: Facts, reasons: list[Reason]) -> Decision:
         )
     if shunt.residual_db > PLAIN_RC_DB.value and shunt.excess > EXCESS:
         network, evidence_list = _network(facts, shunt)
-        return Decision("loaded", capped(1.0), [*evidence_list, *reasons], network=network)
+        return Decision(
+            "loaded",
+            capped(1.0),
+            [*evidence_list, *reasons],
+            network=network,
+            series_ohm=None if network is None else _series(facts, _beyond(network, facts)),
+        )
+    series = _series(facts, (shunt.difference or shunt.c_farad, shunt.g_siemens.value))
     inside_c = probability_below(shunt.c_farad, WIRING_C.value)
     inside_g = probability_below(shunt.g_siemens, FITTED_G.value)
     inside = inside_c * inside_g
-    evidence_list = [*_shunt_reasons(shunt, inside_c, inside_g), *reasons]
     plain_fit = Reason("plain_rc", {"db": shunt.residual_db})
-    if inside >= DECIDED:
-        return Decision("wired", capped(inside), [*evidence_list, plain_fit])
+    evidence_list = [*_shunt_reasons(shunt, inside_c, inside_g), *reasons, plain_fit]
     if inside <= 1 - DECIDED:
-        return Decision("loaded", capped(1 - inside), [*evidence_list, plain_fit])
-    near = Reason(
-        "near_limit",
-        {"what": "c" if inside_c < inside_g else "g", "probability": inside},
-    )
-    return undecided(
+        return Decision("loaded", capped(1 - inside), evidence_list, series_ohm=series)
+    inside_r = 1.0 if series is None else probability_below(series, IN_TO_OUT_OHM.value)
+    if series is not None and inside >= DECIDED and inside_r <= 1 - DECIDED:
+        part = Reason("series_resistance", {"ohm": series.value})
+        certainty = capped(1 - inside_r)
+        return Decision("faulty", certainty, [part, *evidence_list], ("loaded",), series_ohm=series)
+    if inside >= DECIDED:
+        return Decision("wired", capped(inside), evidence_list, series_ohm=series)
+    nearer = ("c", inside_c) if inside_c < inside_g else ("g", inside_g)
+    near = Reason("near_limit", {"what": nearer[0], "probability": nearer[1]})
+    found = undecided(
         ("wired", "loaded"),
         [near, *evidence_list],
         ("matings",) if facts.setup and facts.setup.basis == "both" else ("plain_reference",),
         excluded=("buffered", "converted"),
         certainty=max(inside, 1 - inside),
+    )
+    return replace(found, series_ohm=series)
+
+
+def _beyond(network: Network, facts: Facts) -> tuple[Estimate, float]:
+    """Capacitance over that of the coupler, and conductance, of a network in the treble."""
+    c = network.c_farad
+    beyond = Estimate(c.value - facts.priors.coupler_farad, c.u, "farad")
+    return beyond, 1 / network.r_ohm.value
+
+
+def _series(facts: Facts, across: tuple[Estimate, float]) -> Estimate | None:
+    """Series resistance where the delay of the plain run is held; None elsewhere."""
+    plain, setup = facts.main.plain, facts.setup
+    if plain is None or plain.ratio is None or plain.delay is None or setup is None:
+        return None
+    return series_from_delay(
+        plain.ratio, setup, across[0], across[1], max(plain.delay.u, 1e-10), priors=facts.priors
     )
 
 
@@ -112,7 +142,7 @@ def series_element(facts: Facts) -> tuple[Estimate | None, Reason] | None:
     if not dropped and not (down and facts.main.shunt is not None):
         return None
     series = None
-    if facts.setup is not None and level_off < -2 * u_level:
+    if facts.setup is not None and -1.0 < level_off < -2 * u_level:
         r_load = facts.setup.load_r
         factor = 10 ** (-level_off / 20) - 1
         r = factor * r_load.value

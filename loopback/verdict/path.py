@@ -46,9 +46,8 @@ def decide_path(facts: Facts) -> Decision:
     unsteady = max((e.repeat_db for e in main.runs), default=0.0)
     if unsteady > STEADY_DB.value:
         return Decision(
-            "faulty", 0.95, [Reason("not_steady", {"db": unsteady})], ("undecided",),
-            would_tell=("repeat",),
-        )  # fmt: skip
+            "faulty", 0.95, [Reason("not_steady", {"db": unsteady})], would_tell=("repeat",)
+        )
     converted = converter_signs(facts)
     if converted:
         return Decision("converted", capped(1.0), converted)

@@ -60,7 +60,7 @@ def meter_lines(result: Result, plain: bool = False) -> tuple[MeterLine, ...]:
         Empty where nothing was resolved.
     """
     lines: list[MeterLine] = []
-    passive = result.path in ("wired", "loaded", "undecided")
+    passive = result.path in ("wired", "loaded", "undecided", "faulty")
     if result.buffer is not None:
         b = result.buffer
         lines.append(MeterLine("input", resistance_text(b.g_siemens)))
@@ -102,6 +102,8 @@ def _tip_to_sleeve(result: Result) -> list[MeterLine]:
     r_limit = with_prefix(INSULATION_OHM.value, "Ω", 1)
     c_limit = with_prefix(WIRING_C.value, "F", 2)
     shunt, network = result.shunt, result.network
+    if any(r.code in ("series_element", "transformer") for r in result.reasons):
+        return [MeterLine("tip to sleeve", "not resolved beside a part in line")]
     if network is not None:
         g = Estimate(1 / network.r_ohm.value, network.r_ohm.u / network.r_ohm.value**2, "siemens")
         note = "on the signal; an ohmmeter reads open: the capacitor blocks DC"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loopback.quantity import estimate_text
+from loopback.quantity import estimate_text, with_prefix
 from loopback.verdict.result import PathClass, Reason, Result
 from loopback.verdict.wording import (
     about,
@@ -44,7 +44,7 @@ def sure_sentence(result: Result) -> str:
     """Say how sure that is, and what stays possible; may be empty."""
     sure = sure_text(result.certainty)
     if result.path == "wired":
-        return f"All limits met, {sure}."
+        return f"All limits that these runs can tell are met, {sure}."
     if result.path in ("undecided", "none"):
         return _excluded(result)
     beside = ""
@@ -123,6 +123,10 @@ def _silent(result: Result) -> str:
 
 
 def _faulty(result: Result) -> str:
+    part = reason_of(result, "series_resistance")
+    if part is not None:
+        ohm = with_prefix(number(part.numbers, "ohm"), "Ω", 2)
+        return f"Faulty: it passes, but {ohm} lies in line in bypass."
     unsteady = reason_of(result, "not_steady")
     if unsteady is not None:
         return (

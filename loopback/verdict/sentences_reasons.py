@@ -11,6 +11,10 @@ from loopback.verdict.result import Reason
 from loopback.verdict.wording import decibel, hertz, number
 
 Numbers = dict[str, float | str]
+_NEAR = {
+    "c": "capacitance across the line",
+    "g": "resistance across the line",
+}
 
 
 def reason_sentence(reason: Reason) -> str:
@@ -114,6 +118,10 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     ),
     "lf_rise": _lf_rise,
     "series_element": _series,
+    "series_resistance": lambda n: (
+        f"{with_prefix(number(n, 'ohm'), 'Ω', 2)} lies in line, told from its delay: a weak joint, "
+        "a worn contact or a fitted resistor."
+    ),
     "transformer": _transformer,
     "negative_capacitance": lambda n: (
         f"Through the resistor the pedal takes {-number(n, 'pf'):.0f} pF off the line: only a "
@@ -146,12 +154,15 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         "same curve."
     ),
     "near_limit": lambda n: (
-        f"The {'capacitance' if n.get('what') == 'c' else 'resistance'} across the line lies too "
-        f"near a limit: {100 * number(n, 'probability'):.0f} % inside it."
+        f"The {_NEAR.get(str(n.get('what')), 'value')} lies too near a limit: "
+        f"{100 * number(n, 'probability'):.0f} % inside it."
     ),
     "dead_open": lambda n: _dead(n, ", rising with frequency: the path is open."),
     "dead_short": lambda n: _dead(n, " and flat: the line is held to ground."),
     "other_position_works": lambda _: "The other position plays, so the leads and jacks work.",
+    "other_position_dead": lambda _: (
+        "With power the other position is silent: muted by design, or the effect does not work."
+    ),
     "not_steady": lambda n: f"Two takes of one run differ by {number(n, 'db'):.2f} dB.",
     "exchanged": lambda n: (
         f"The pedal leaves {number(n, 'pf'):.1f} pF on the line: less than nothing, as when "

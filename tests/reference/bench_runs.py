@@ -102,7 +102,9 @@ class Table:
 
     def setup(self) -> SetupFound | None:
         """Find the setup from the references made so far."""
-        return find_setup([(self.labels[f], r) for f, runs in self.references.items() for r in runs])
+        return find_setup(
+            [(self.labels[f], r) for f, runs in self.references.items() for r in runs]
+        )
 
     def pedal(self, state: PedalState, step: Step, scatter: tuple[float, float]) -> Evidence:
         """Make one run through a pedal."""
@@ -119,7 +121,7 @@ class Table:
                 run, references, gain_u_db=GAIN_U_DB, delay_held=self.bench.delay_held
             )
             if self.bench.delay_held:
-                delay = Estimate(ratio.delay_s, 20e-9, "s")
+                delay = Estimate(ratio.delay_s, 1.4e-9, "s")
         label = replace_label(self.labels[step.feed], step)
         return Evidence(
             run.run_id, label, ratio, delay=delay,
