@@ -174,7 +174,7 @@ def test_lossy_lowpass() -> None:
 
 
 def test_resampling_and_back() -> None:
-    """By way of 44.1 kHz a tone at 1 kHz stays within 0.02 dB, one at 23 kHz falls by over 20 dB."""
+    """By way of 44.1 kHz a tone at 1 kHz stays to 0.02 dB, one at 23 kHz falls by over 20 dB."""
     for f_hz, low, high in ((1000, -0.02, 0.02), (23_000, -400, -20)):
         y = resample_and_back(_sine(f_hz), RATE, 44_100)
         change = 20 * np.log10(abs(lock_in(y, f_hz, RATE)) / 0.25 + 1e-20)
