@@ -95,7 +95,7 @@ def delay_steps(reading: TakeReading, signal: Signal) -> tuple[DelayStep, ...]:
     tuple of DelayStep
         Empty without a jump of at least 0.1 sample.
     """
-    delays = block_delays_s(reading.tones)
+    delays = block_delays_s(reading.check_tones) or block_delays_s(reading.tones)
     if not delays:
         return ()
     layout = layout_of(signal)
@@ -147,8 +147,9 @@ def judge_clock(reading: TakeReading, signal: Signal, where: str) -> tuple[Findi
                 where,
             ),
         )
+    heard = block_delays_s(reading.check_tones) or block_delays_s(reading.tones)
     grade = limits.STRETCH.grade(reading.stretch)
-    if grade == "good":
+    if grade == "good" or not heard:
         return ()
     ppm = reading.stretch * 1e6
     return (

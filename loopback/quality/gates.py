@@ -17,6 +17,7 @@ from loopback.quality import (
     effect,
     hum,
     level,
+    limits,
     presence,
     processing,
     steadiness,
@@ -28,7 +29,7 @@ from loopback.quality.seen import RunSeen
 from loopback.response.reading import TakeReading
 from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
 
-__all__ = ["judge_places", "judge_recording", "judge_runs", "judge_take"]
+__all__ = ["judge_places", "judge_recording", "judge_runs", "judge_take", "judge_takes"]
 
 
 def judge_recording(
@@ -124,14 +125,25 @@ def judge_take(
     if is_reference:
         found += processing.judge_ripple(reading, where)
         found += level.judge_flat_tops(_steady_tone(x, reading.start, signal), where)
-    found += disturbance.judge_disturbance(
-        reading,
-        signal,
-        x,
-        where,
-        level_dependent=any(f.code == "level_dependent" for f in found),
-    )
+    if abs(processing.tone_pair_error_db(reading.tones)[0]) < limits.TONE_PAIR_DB.look:
+        found += disturbance.judge_disturbance(reading, signal, x, where)
     return tuple(found)
+
+
+def judge_takes(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
+    """Judge what the takes of one run say about each other, before they are joined.
+
+    Parameters
+    ----------
+    readings : sequence of TakeReading
+        Usable takes of one run.
+
+    Returns
+    -------
+    tuple of Finding
+        Of all gates between takes.
+    """
+    return disturbance.judge_agreement(readings)
 
 
 def judge_runs(runs: Sequence[Run], seen: Sequence[RunSeen]) -> tuple[Finding, ...]:

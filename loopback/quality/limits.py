@@ -78,6 +78,9 @@ DELAY_STEP_SAMPLES = Limit(0.1, 0.5, "samples")
 # Processing.
 TONE_PAIR_DB = Limit(0.01, 0.05, "dB")
 TONE_DRIFT_DB = Limit(0.003, 0.02, "dB")
+TONES_HEARD_DB = -40.0
+"""Check tones further below what was played are not judged; a line input behind the resistor
+makes -31 dB."""
 RIPPLE_DB = Limit(0.03, 0.3, "dB")
 BAND_EDGE_DROP_DB = 30.0
 """Fall within a sixth of an octave that no passive part makes: a digital filter."""
@@ -117,6 +120,8 @@ PASSIVE_LIFT_DB = 0.05
 """A passive pedal cannot lift the level above the reference; beyond this something is amiss."""
 BUFFER_LIFT_DB = 6.0
 """A buffer takes the whole return lead off the source and lifts the treble by about 12 dB."""
+SILICON_DB = 20.0
+"""Harmonics so far over the reference's own: a powered stage is in the path."""
 EFFECT_HARMONICS_DB = 10.0
 EFFECT_HARMONICS_DBC = -35.0
 """Harmonics over both, the reference's own by the first and the second over the fundamental: an

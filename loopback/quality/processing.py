@@ -77,8 +77,8 @@ def judge_tones(
 ) -> tuple[Finding, ...]:
     """Judge the tone pair and the drift of the check tones.
 
-    A deviation counts only where it is three times its own uncertainty: in a recording in which
-    hardly anything arrives, noise moves the tones, and that is no processing.
+    A deviation counts only where it is three times its own uncertainty. Where hardly anything
+    arrives hum and noise move the tones, and nothing is judged.
 
     Parameters
     ----------
@@ -94,6 +94,9 @@ def judge_tones(
     tuple of Finding
         Codes ``gain_control`` or, with a pedal, ``level_dependent`` (good); ``gain_drift``.
     """
+    loudest = max(tones, key=lambda t: t.played_dbfs, default=None)
+    if loudest is None or loudest.level_dbfs < loudest.played_dbfs + limits.TONES_HEARD_DB:
+        return ()
     found: list[Finding] = []
     pair, u_pair = tone_pair_error_db(tones)
     drift, u_drift = tone_drift_db(tones)

@@ -15,7 +15,7 @@ from loopback.examination.wav import read_samples
 from loopback.noise.density import SEGMENT_S, welch_density
 from loopback.noise.figures import NoiseFigures, noise_figures
 from loopback.quality.finding import Finding, refused
-from loopback.quality.gates import judge_places, judge_recording, judge_take
+from loopback.quality.gates import judge_places, judge_recording, judge_take, judge_takes
 from loopback.quality.seen import RunSeen
 from loopback.response.join import join_takes
 from loopback.response.locate import best_channel, locate_takes
@@ -70,6 +70,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
     signal = msgspec.structs.replace(folder.document.signal, level_dbfs=level_dbfs)
     findings: list[Finding] = []
     takes: list[TakeReading] = []
+    played = 0
     silence: tuple[F64, F64, float] | None = None
     for recording in run.recordings:
         try:
@@ -82,10 +83,13 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
             if len(samples) >= 2 * SEGMENT_S * rate_hz:
                 silence = (*welch_density(samples[:, channel], rate_hz), len(samples) / rate_hz)
             continue
-        read, found = _read_sweeps(samples, rate_hz, recording, run, signal, len(takes))
+        read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played)
+        played += max(1, len(read))
         takes += read
         findings += found
     usable = tuple(t for t in takes if not refused(findings, run.id, t.number))
+    findings += judge_takes(usable)
+    usable = tuple(t for t in usable if not refused(findings, run.id, t.number))
     noise, density = _noise(usable, silence, signal)
     return RunRead(
         run=run,

@@ -198,7 +198,7 @@ def judge_level_offset(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
                     "level_offset",
                     "look",
                     f"{offset:+.2f} dB at all frequencies",
-                    "A powered stage in the path does this; so does a knob that was turned.",
+                    "A powered stage or a heavy load does this; so does a knob that was turned.",
                     "If no knob was touched this is the pedal; else repeat this run.",
                     item.run.id,
                 )

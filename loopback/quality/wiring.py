@@ -9,6 +9,7 @@ import numpy as np
 
 from loopback.examination.records import Run
 from loopback.quality import limits
+from loopback.quality.effect import harmonic_level_db
 from loopback.quality.finding import Finding
 from loopback.quality.seen import (
     RunSeen,
@@ -203,6 +204,8 @@ def judge_exchanged(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
         shaped = most - least > limits.PASSIVE_LIFT_DB
         if not limits.PASSIVE_LIFT_DB < most < limits.BUFFER_LIFT_DB or least < -0.02 or not shaped:
             continue
+        if harmonic_level_db(item) - harmonic_level_db(references[0]) > limits.SILICON_DB:
+            continue  # a powered stage may lift
         unpowered = label.power == "off"
         found.append(
             Finding(
