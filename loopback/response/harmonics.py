@@ -33,7 +33,7 @@ def read_harmonics(
     kernel : SweepKernel
         The sweep.
     delay : float
-        Delay of the linear response, samples.
+        Where the linear response lies in the window that was transformed, samples.
     linear : ndarray of complex128, shape (k,)
         Linear response on the bands.
 
@@ -48,7 +48,9 @@ def read_harmonics(
     low = kernel.first * step
     f_hz = low + step * np.arange(count)
     power = np.abs(kernel.spectrum[:count]) ** 2
+    # Both ends of the band fade, or the linear response would ring into the gates.
     taper = np.clip((f_hz[-1] - f_hz) / (0.08 * f_hz[-1]), 0, 1)
+    taper = np.minimum(taper, np.clip((f_hz - low) / (2 * low), 0, 1))
     shape = 0.5 - 0.5 * np.cos(np.pi * taper)
     turned = cross[:count] * rotation(delay, kernel.first, count, kernel.n_fft)
     spectrum = np.zeros(kernel.first + count, dtype=np.complex128)

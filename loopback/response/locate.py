@@ -22,6 +22,10 @@ FOUND = 8.0
 """A peak this many times the rms of its surroundings is a sweep; noise alone reaches 5."""
 MOST_STRETCH = 500e-6
 """Two clocks differ by at most this; more is another sample rate."""
+_ALONE = 30.0
+"""What a single sweep of a cut take needs, for want of a second one at the right distance."""
+_LEAST = 0.05
+"""Peaks below this share of the highest are what tones and edges leave of a noiseless signal."""
 _SEARCH_RATE_HZ = 6000.0
 _LOW_HZ = 80.0
 _CENTRE_HZ = 1200.0
@@ -42,7 +46,7 @@ class Located:
         Height of the weaker sweep's compressed peak over the rms of its surroundings; below
         `FOUND` the take was not found but assumed where it was expected.
     stretch : float
-        Recorded over played duration, minus 1, good to about 2 ppm.
+        Recorded over played duration, minus 1, good to about 10 ppm; the check tones refine it.
     polarity : int
         +1, or -1 for a recording upside down.
     complete : bool
@@ -97,11 +101,13 @@ def locate_takes(
     tuple of Located
         In the order of their starts; empty when there is none.
     """
-    takes: list[Located] = []
-    for stretch in (0.0, *_other_rates(signal)):
-        takes = _search(samples, signal, stretch)
-        if takes:
-            break
+    takes = _search(samples, signal, 0.0)
+    if not any(take.usable for take in takes):
+        for stretch in _other_rates(signal):
+            others = [take for take in _search(samples, signal, stretch) if take.usable]
+            if others:
+                takes = others
+                break
     if expected_start is None:
         return tuple(takes)
     if takes:
@@ -146,26 +152,31 @@ def _search(samples: F64, signal: Signal, stretch: float) -> list[Located]:
     spectrum = np.fft.rfft(coarse, n_fft)
     forward, backward = _inverses(signal, stretch, factor, n_fft)
     reach = up.length * (1 + stretch)
-    ups = _peaks(np.fft.irfft(spectrum * forward, n_fft), factor, reach, rate, len(samples))
-    downs = _peaks(np.fft.irfft(spectrum * backward, n_fft), factor, reach, rate, len(samples))
+    rising = np.fft.irfft(spectrum * forward, n_fft)
+    falling = np.fft.irfft(spectrum * backward, n_fft)
+    least = _LEAST * max(float(np.max(np.abs(rising))), float(np.max(np.abs(falling))))
+    ups = _peaks(rising, factor, reach, rate, len(samples), least)
+    downs = _peaks(falling, factor, reach, rate, len(samples), least)
     # With another clock a peak moves with the time at which the sweep passes the search band.
     passing = float(time_of_frequency_s(np.array(_CENTRE_HZ), signal.f1_hz, signal.constant_s))
     up_mark = up.start + passing * rate
     down_mark = down.stop - passing * rate
     found: list[Located] = []
+    highest = max((abs(peak.height) for peak in (*ups, *downs)), default=0.0)
     for first, second in _pairs(ups, downs, (down.start - up.start) * (1 + stretch)):
+        alone = second if first is None else first if second is None else None
+        if alone and (alone.score < _ALONE or abs(alone.height) < 0.3 * highest):
+            continue
         extra = 0.0
         if first and second:
             apart = second.at - first.at - (down.start - up.start) * (1 + stretch)
             extra = apart / (down_mark - up_mark)
         total = stretch + extra
-        begin = (
-            first.at - up.start * (1 + stretch) - extra * up_mark
-            if first
-            else second.at - down.start * (1 + stretch)
-            if second
-            else 0.0
-        )
+        begin = 0.0
+        if first:
+            begin = first.at - up.start * (1 + stretch) - extra * up_mark
+        elif second:
+            begin = second.at - down.start * (1 + stretch)
         start = round(begin)
         missing = set(_cut(signal, start, total, len(samples)))
         missing |= {"up"} if first is None else set()
@@ -235,7 +246,9 @@ def _rise(ratio: F64) -> F64:
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * octave), dtype=np.float64)
 
 
-def _peaks(compressed: F64, factor: int, reach: float, rate_hz: int, length: int) -> list[_Peak]:
+def _peaks(
+    compressed: F64, factor: int, reach: float, rate_hz: int, length: int, least: float
+) -> list[_Peak]:
     size = np.abs(compressed)
     near, far = round(_NEAR_S * rate_hz / factor), round(_FAR_S * rate_hz / factor)
     n, radius = len(size), int(reach / factor * 0.98)
@@ -246,7 +259,7 @@ def _peaks(compressed: F64, factor: int, reach: float, rate_hz: int, length: int
         around = float(np.sqrt(np.mean(compressed[ring] ** 2)))
         height = float(compressed[top])
         score = abs(height) / around if around > 0 else 0.0
-        if not score >= FOUND:
+        if not score >= FOUND or abs(height) < least:
             break
         left, right = compressed[top - 1], compressed[(top + 1) % n]
         bend = left - 2 * height + right

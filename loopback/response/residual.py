@@ -65,7 +65,7 @@ def block_residual(channel: F64, signal: Signal, reading: TakeReading) -> BlockR
     """
     kernel, layout = sweep_kernel(signal), layout_of(signal)
     stretch, rate = reading.stretch, signal.rate_hz
-    spectrum = sweep_spectrum(signal, stretch)
+    spectrum, _ = sweep_spectrum(signal, stretch)
     block = round(_BLOCK_S * rate)
     high = np.arange(kernel.first, kernel.last) * (rate / kernel.n_fft) >= _LOW_HZ
     times, levels, scores = [], [], []

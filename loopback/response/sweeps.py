@@ -112,8 +112,8 @@ def sweep_kernel(signal: Signal) -> SweepKernel:
     return SweepKernel(rate, n_fft, length, first, last, spectrum, edges, energy, f_hz)
 
 
-def sweep_spectrum(signal: Signal, stretch: float) -> C128:
-    """Spectrum of the upward sweep as a recorder with another clock would write it.
+def sweep_spectrum(signal: Signal, stretch: float) -> tuple[C128, F64]:
+    """Return the spectrum of the upward sweep as a recorder with another clock would write it.
 
     The sweep is rendered again at the recorder's sample times, which is exact where resampling
     the recording would not be.
@@ -127,11 +127,14 @@ def sweep_spectrum(signal: Signal, stretch: float) -> C128:
 
     Returns
     -------
-    ndarray of complex128
+    spectrum : ndarray of complex128, shape (m,)
         On the bins of `sweep_kernel`.
+    energy : ndarray of float64, shape (k,)
+        Sum of its squared magnitude over each band.
     """
     kernel = sweep_kernel(signal)
     if stretch == 0.0:
-        return kernel.spectrum
+        return kernel.spectrum, kernel.energy
     whole = np.fft.rfft(render_sweep(signal, stretch), kernel.n_fft)
-    return whole[kernel.first : kernel.last]
+    spectrum = whole[kernel.first : kernel.last]
+    return spectrum, np.add.reduceat(np.abs(spectrum) ** 2, kernel.edges)

@@ -19,6 +19,8 @@ from loopback.signal.take import Signal, layout_of
 
 _ONE_CLOCK = 0.1e-6
 """Two separate clocks never agree this well; what is measured below it is the phase of a tone."""
+_EARLY_S = 0.02
+"""A check cable is heard before a pedal that converts; both are read from the same samples."""
 _CLEAR = 0.05
 """Below this coherence between neighbouring bins the phase tells no delay."""
 
@@ -94,19 +96,21 @@ def read_take(
     check_tones = restretched(check_tones, signal, assumed, stretch)
 
     kernel = sweep_kernel(signal)
-    spectrum = sweep_spectrum(signal, stretch)
+    spectrum, energy = sweep_spectrum(signal, stretch)
     check: C128 | None = None
     fallback = 0.0
     if checked is not None:
         pair = _both_sweeps(checked, signal, kernel, spectrum, start, stretch)
         fallback = pair[0].delay if pair[0].coherence > _CLEAR else 0.0
-        check = (_bands(pair[0], kernel, fallback) + _bands(pair[1], kernel, fallback)) / 2
+        check = (
+            _bands(pair[0], kernel, energy, fallback) + _bands(pair[1], kernel, energy, fallback)
+        ) / 2
     rising, falling = _both_sweeps(path, signal, kernel, spectrum, start, stretch)
     delay = rising.delay if rising.coherence > _CLEAR else fallback
-    up, down = _bands(rising, kernel, delay), _bands(falling, kernel, delay)
+    up, down = _bands(rising, kernel, energy, delay), _bands(falling, kernel, energy, delay)
     noise_f_hz, noise_psd = silence_density(path, signal, start, stretch)
     var = noise_variance(kernel, noise_f_hz, noise_psd, rising.window_length)
-    harmonics = read_harmonics(rising.cross, signal, kernel, delay, (up + down) / 2)
+    harmonics = read_harmonics(rising.cross, signal, kernel, delay + rising.back, (up + down) / 2)
     ends = path[max(0, start) : start + int(layout_of(signal).length * (1 + stretch)) + 1]
     return TakeReading(
         run_id=run_id,
@@ -159,8 +163,9 @@ def _both_sweeps(
     sweeps = []
     for segment, stop in ((up, rest_stop), (down, tail_stop)):
         exact = segment.start * (1 + stretch)
-        begin = round(exact)
-        end = min(int(stop * (1 + stretch)), begin + kernel.n_fft)
+        early = round(_EARLY_S * signal.rate_hz)
+        begin = max(round(exact) - early, -start)
+        end = min(int(stop * (1 + stretch)) - early, begin + kernel.n_fft)
         window = np.ascontiguousarray(channel[start + begin : start + end])
         recorded = np.fft.rfft(window, kernel.n_fft)[kernel.first : kernel.last]
         back = exact - begin
@@ -176,10 +181,10 @@ def _both_sweeps(
     return sweeps[0], sweeps[1]
 
 
-def _bands(sweep: _Sweep, kernel: SweepKernel, delay: float) -> C128:
+def _bands(sweep: _Sweep, kernel: SweepKernel, energy: F64, delay: float) -> C128:
     """Average over each band with the delay off, then put the delay back at the band's centre."""
     turned = sweep.cross * rotation(
         delay + sweep.back, kernel.first, len(sweep.cross), kernel.n_fft
     )
-    mean = kernel.band_sums(turned) / kernel.energy
+    mean = kernel.band_sums(turned) / energy
     return np.asarray(mean * np.exp(-2j * np.pi * kernel.f_hz * delay / kernel.rate_hz))

@@ -110,15 +110,20 @@ def harmonic_lead_s(order: int, constant_s: float) -> float:
     return constant_s * math.log(order)
 
 
-def fade_ends(samples: F64, n_in: int, n_out: int) -> None:
+def fade_ends(samples: F64, fade_in: float, fade_out: float, last: float) -> None:
     """Fade both ends with raised cosines, in place.
 
     Parameters
     ----------
     samples : ndarray of float64, shape (n,)
         Changed in place.
-    n_in, n_out : int
-        Lengths of the fades in samples.
+    fade_in, fade_out : float
+        Lengths of the fades in samples, whole or not.
+    last : float
+        Place of the last sample, from 0: n - 1, unless these are the samples of another clock.
     """
-    samples[:n_in] *= 0.5 - 0.5 * np.cos(np.pi * np.arange(n_in) / n_in)
-    samples[-n_out:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(n_out) / n_out)
+    head, tail = math.ceil(fade_in), math.ceil(fade_out) + 1
+    rise = np.arange(head) / fade_in
+    samples[:head] *= 0.5 - 0.5 * np.cos(np.pi * np.minimum(rise, 1))
+    fall = (last + 1 - np.arange(len(samples) - tail, len(samples))) / fade_out
+    samples[-tail:] *= 0.5 - 0.5 * np.cos(np.pi * np.clip(fall, 0, 1))

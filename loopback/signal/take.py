@@ -273,9 +273,14 @@ def render_sweep(signal: Signal, stretch: float = 0.0) -> F64:
         Fraction of full scale.
     """
     rate_hz = signal.rate_hz * (1 + stretch)
-    length = round(layout_of(signal).segment("up").length * (1 + stretch))
-    sweep = signal.amplitude * synchronised_sweep(signal.f1_hz, signal.constant_s, rate_hz, length)
-    fade_ends(sweep, round(_FADE_IN_S * signal.rate_hz), round(_FADE_OUT_S * signal.rate_hz))
+    samples = layout_of(signal).segment("up").length * (1 + stretch)
+    sweep = signal.amplitude * synchronised_sweep(
+        signal.f1_hz, signal.constant_s, rate_hz, round(samples)
+    )
+    times = 1 + stretch
+    fade_in = round(_FADE_IN_S * signal.rate_hz) * times
+    fade_out = round(_FADE_OUT_S * signal.rate_hz) * times
+    fade_ends(sweep, fade_in, fade_out, samples - times)
     return sweep
 
 
@@ -302,7 +307,7 @@ def render_take(signal: Signal) -> F64:
     for tone in layout.tones:
         n = np.arange(tone.length)
         wave = 10.0 ** (tone.level_dbfs / 20) * np.sin(2 * np.pi * tone.f_hz / signal.rate_hz * n)
-        fade_ends(wave, tone.fade, tone.fade)
+        fade_ends(wave, tone.fade, tone.fade, tone.length - 1)
         out[tone.start : tone.start + tone.length] = wave
     out.flags.writeable = False
     return out
