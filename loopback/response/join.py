@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from loopback.arrays import F64
+from loopback.arrays import C128, F64
 from loopback.errors import ArgumentError
 from loopback.response.delay import phase_delay_s
 from loopback.response.reading import RunResponse, TakeReading
@@ -58,7 +58,7 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
             shift = phase_delay_s(f_hz, relative, weight, base) if len(readings) > 1 else 0.0
         turn = np.exp(1j * omega * shift)
         rows.append((reading.up * turn, reading.down * turn))
-        gains.append(_gain(f_hz, mean, reading.var))
+        gains.append(_gain(f_hz, mean, first))
     stack = np.array([row for pair in rows for row in pair])
     h = stack.mean(axis=0)
     n = len(stack)
@@ -82,9 +82,10 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
     )
 
 
-def _gain(f_hz: F64, h: np.ndarray[tuple[int], np.dtype[np.complex128]], var: F64) -> float:
+def _gain(f_hz: F64, h: C128, weights_of: TakeReading) -> float:
+    """Mean gain of a take; weighted alike in every take, or sloping responses seem to differ."""
     band = (f_hz >= _GAIN_LOW_HZ) & (f_hz <= _GAIN_HIGH_HZ)
-    weight = np.abs(h[band]) ** 2 / var[band]
+    weight = np.abs(weights_of.up[band]) ** 2 / weights_of.var[band]
     size = np.log(np.maximum(np.abs(h[band]), 1e-300))
     return float(np.exp(np.sum(weight * size) / np.sum(weight)))
 
