@@ -16,6 +16,8 @@ from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 
 ONE_SIDED_95 = 1.6448536269514722
+MISFIT = 9.0
+"""Weighted sum of squares per point beyond which a bound would mean nothing."""
 FLAT_DB = 0.05
 """Flat means: within this and within five standard uncertainties."""
 
@@ -65,6 +67,8 @@ def plain_bounds(
             [_cost(level - curve(v), f_hz, var, u_gain, priors.shape_u_db) for v in values]
         )
         best = int(np.argmin(cost))
+        if cost[best] > MISFIT * len(level):  # nothing of this kind explains the run
+            return math.inf
         above = np.flatnonzero(cost[best:] > cost[best] + ONE_SIDED_95**2)
         return float(values[best + above[0]]) if above.size else math.inf
 

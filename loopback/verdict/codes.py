@@ -14,6 +14,7 @@ ReasonCode = Literal[
     "no_resistor",
     "plain_flat",
     "plain_rc",
+    "plain_loss",
     "shunt_resistance",
     "shunt_capacitance",
     "residual",

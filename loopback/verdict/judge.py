@@ -102,7 +102,9 @@ def judge(
         certainty=decision.certainty,
         shunt=facts.main.shunt,
         reasons=tuple(reasons),
-        would_tell=_would_tell(decision, table, power, power_alternatives),
+        would_tell=_would_tell(
+            decision, table, power, power_alternatives, plain_missing=facts.main.plain is None
+        ),
         power_alternatives=power_alternatives,
         families=_families(decision, families),
         network=decision.network,
@@ -167,12 +169,16 @@ def _would_tell(
     table: Table,
     power: PowerClass,
     power_alternatives: tuple[PowerClass, ...],
+    *,
+    plain_missing: bool,
 ) -> tuple[TellCode, ...]:
     tells: list[TellCode] = list(decision.would_tell)
     if power == "untested" and "unpowered_bypass" not in tells:
         tells.append("unpowered_bypass")
     elif power_alternatives:
         tells.append("power_cycle")
+    if decision.path in ("wired", "loaded") and plain_missing:
+        tells.append("plain_runs")
     if len(table.powered) == 1 and "none" not in table.powered:
         tells.append("other_position")
     return tuple(dict.fromkeys(tells))

@@ -45,6 +45,14 @@ def judge_passive(facts: Facts, reasons: list[Reason]) -> Decision:
         return Decision("loaded", capped(1.0), [evidence, *reasons], series_ohm=series)
     shunt = view.shunt
     if shunt is None:
+        loss = view.level
+        if loss is not None and loss.value < -max(5 * loss.u, PLAIN_FLAT_DB.value):
+            part = 10 ** (-loss.value / 20) - 1
+            ohm = facts.priors.source_ohm / part
+            return Decision(
+                "loaded", 0.99, [Reason("plain_loss", {"db": loss.value, "ohm": ohm}), *reasons],
+                would_tell=("resistor_runs",),
+            )  # fmt: skip
         return undecided(
             ("wired", "loaded"),
             [Reason("no_resistor", {}), *reasons],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from loopback.identify.buffer import buffer_input
 from loopback.verdict.active import (
     below_zero,
@@ -16,9 +18,12 @@ from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at, slope_per_decade
 from loopback.verdict.limits import STEADY_DB, WIRING_C
-from loopback.verdict.passive import judge_passive
+from loopback.verdict.passive import judge_passive, series_element
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
+
+SAME_PLAIN_DB = 0.03
+"""Two plain runs of one pedal agree within this unless its path changed (computed from drift)."""
 
 
 def decide_path(facts: Facts) -> Decision:
@@ -160,9 +165,10 @@ def _dead_without_help(facts: Facts, reasons: list[Reason]) -> Decision:
             left = ("buffered", "converted", "loaded", "wired")
         return undecided(left, [*reasons, Reason("no_resistor", {})], ("resistor_runs",))
     passive = judge_passive(facts, [])
-    return undecided(
+    found = undecided(
         _either(passive), [*reasons, *passive.reasons, _lookalike(facts)], ("reversed",)
     )
+    return replace(found, network=passive.network)
 
 
 def _passive_or_not(facts: Facts, reasons: list[Reason]) -> Decision:
@@ -172,13 +178,14 @@ def _passive_or_not(facts: Facts, reasons: list[Reason]) -> Decision:
         return _plain_only(facts, reasons)
     found = judge_passive(facts, reasons)
     tell: TellCode = "powered_bypass" if facts.on.state is None else "unpowered_bypass"
-    return undecided(
+    open_path = undecided(
         _either(found),
         [*found.reasons, _lookalike(facts)],
         (tell,) if off_needed else ("reversed",),
         excluded=("converted",) if converter_excluded(facts) else (),
         certainty=found.certainty,
     )
+    return replace(open_path, network=found.network)
 
 
 def _plain_only(facts: Facts, reasons: list[Reason]) -> Decision:
@@ -186,10 +193,8 @@ def _plain_only(facts: Facts, reasons: list[Reason]) -> Decision:
     table = facts.table
     others = [s for p, s in table.unpowered.items() if p != table.bypass]
     rests = facts.off.passes and bool(others) and all(s in ("open", "short") for s in others)
-    gap = next(
-        (r.numbers.get("level_db") for r in reasons if r.code == "passes_without_power"), 1.0
-    )
-    if facts.on.state is not None and rests and isinstance(gap, float) and abs(gap) < 0.05:
+    feature = series_element(facts) is not None or any(r.code == "gain_offset" for r in reasons)
+    if facts.on.state is not None and (rests or feature) and _same_plain(facts):
         return judge_passive(facts, reasons)
     left: tuple[PathClass, ...] = ("wired", "loaded", "buffered")
     if not converter_excluded(facts):
@@ -198,6 +203,18 @@ def _plain_only(facts: Facts, reasons: list[Reason]) -> Decision:
         left,
         [Reason("no_resistor", {}), *reasons],
         ("resistor_runs", "unpowered_bypass") if facts.off.state is None else ("resistor_runs",),
+    )
+
+
+def _same_plain(facts: Facts) -> bool:
+    """Tell whether the plain runs with and without power agree, from bass to treble."""
+    on, off = facts.on.plain, facts.off.plain
+    if on is None or off is None or on.ratio is None or off.ratio is None:
+        return False
+    top = min(20e3, 0.9 * on.ratio.f_hz[-1])
+    return all(
+        abs(level_at(on.ratio, f_hz) - level_at(off.ratio, f_hz)) < SAME_PLAIN_DB
+        for f_hz in (50.0, 1e3, 5e3, top)
     )
 
 

@@ -75,6 +75,8 @@ def plain_lead_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
         return ()
     seen = f"level {decibel_text(bounds.level)}, flat to {hertz(bounds.flat_to_hz)}"
     excluded = []
+    if result.path in ("buffered", "converted"):
+        return (written_out(f"Seen: {seen}.", plain),)
     if bounds.series_over_ohm < 1e7:
         excluded.append(f"in to out over {with_prefix(bounds.series_over_ohm, 'Ω', 2)}")
     if bounds.shunt_under_ohm > 0:

@@ -44,7 +44,8 @@ def sure_sentence(result: Result) -> str:
     """Say how sure that is, and what stays possible; may be empty."""
     sure = sure_text(result.certainty)
     if result.path == "wired":
-        return f"All limits that these runs can tell are met, {sure}."
+        untested = "; in to out was not tested" if result.plain is None else ""
+        return f"All limits that these runs can tell are met, {sure}{untested}."
     if result.path in ("undecided", "none"):
         return _excluded(result)
     beside = ""
@@ -84,6 +85,10 @@ def _loaded(result: Result) -> str:
         )
     if reason_of(result, "transformer") is not None:
         return "Passive, not straight through: it behaves like a transformer in bypass."
+    loss = reason_of(result, "plain_loss")
+    if loss is not None:
+        ohm = with_prefix(number(loss.numbers, "ohm"), "Ω", 1)
+        return f"Passive, loaded: some {ohm} stays across the line in bypass."
     stays = [text for text in _stays(result) if text]
     if stays:
         verb = "stay" if len(stays) > 1 else "stays"

@@ -106,6 +106,11 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         "A plain resistor and capacitor explain the resistor run to "
         f"{max(number(n, 'db'), 0.001):.3f} dB."
     ),
+    "plain_loss": lambda n: (
+        f"With the plain lead the level is {decibel(number(n, 'db'), 2)}: some "
+        f"{with_prefix(number(n, 'ohm'), 'Ω', 1)} lies across the line, if the interface feeds it "
+        "through 150 Ω."
+    ),
     "shunt_resistance": lambda n: (
         f"{with_prefix(number(n, 'ohm'), 'Ω')} lies across the line: less than leakage, as a "
         "fitted resistor does."
