@@ -36,8 +36,8 @@ def _h(
     return transfer(circuit.elements, F_HZ, circuit.source, circuit.out)
 
 
-def _close(found: np.ndarray, closed: np.ndarray) -> None:
-    assert np.max(np.abs(found / closed - 1)) < 1e-9
+def _close(found: np.ndarray, closed: np.ndarray) -> bool:
+    return bool(np.max(np.abs(found / closed - 1)) < 1e-9)
 
 
 def _series(z: complex | np.ndarray) -> np.ndarray:
@@ -67,20 +67,20 @@ LEAD_A = _shunt(S * 300e-12)
 
 def test_coupler_plain() -> None:
     """Plain reference: 1/H = 1 + Zs YL with both leads and the input across the output."""
-    _close(_h(RunLabel("coupler", "plain")), 1 / (1 + 150 * (YL + S * 300e-12)))
+    assert _close(_h(RunLabel("coupler", "plain")), 1 / (1 + 150 * (YL + S * 300e-12)))
 
 
 def test_coupler_through_resistor_at_the_pedal() -> None:
     """The feeding lead stays on the output's side of the resistor."""
     closed = _over_emf(_series(150), LEAD_A, _series(100e3), _shunt(YL))
-    _close(_h(RunLabel("coupler", "resistor", resistor_ohm=100e3)), closed)
+    assert _close(_h(RunLabel("coupler", "resistor", resistor_ohm=100e3)), closed)
 
 
 def test_coupler_through_resistor_at_the_interface() -> None:
     """The feeding lead adds to the capacitance of the node."""
     label = RunLabel("coupler", "resistor", resistor_ohm=100e3, resistor_end="interface")
     closed = _over_emf(_series(150 + 100e3), _shunt(YL + S * 300e-12))
-    _close(_h(label), closed)
+    assert _close(_h(label), closed)
 
 
 def test_pedal_forward_and_reversed() -> None:
@@ -88,9 +88,9 @@ def test_pedal_forward_and_reversed() -> None:
     label = RunLabel("pedal", "resistor", resistor_ohm=100e3)
     source = (_series(150), LEAD_A, _series(100e3))
     parts = (_shunt(1e-6), _series(10e3), _shunt(S * 1e-9))
-    _close(_h(label, FILTER), _over_emf(*source, *parts, _shunt(YL)))
+    assert _close(_h(label, FILTER), _over_emf(*source, *parts, _shunt(YL)))
     turned = msgspec.structs.replace(label, direction="reversed")
-    _close(_h(turned, FILTER), _over_emf(*source, *parts[::-1], _shunt(YL)))
+    assert _close(_h(turned, FILTER), _over_emf(*source, *parts[::-1], _shunt(YL)))
 
 
 def test_inner_nodes_of_a_pedal_cannot_meet_those_of_the_setup() -> None:
@@ -102,7 +102,7 @@ def test_inner_nodes_of_a_pedal_cannot_meet_those_of_the_setup() -> None:
     closed = _over_emf(
         _series(150), LEAD_A, _series(101e3), _shunt(S * 1e-9), _series(1e3), _shunt(YL)
     )
-    _close(_h(label, pedal), closed)
+    assert _close(_h(label, pedal), closed)
 
 
 @pytest.mark.parametrize(
@@ -121,7 +121,7 @@ def test_loads(load: str, load_r: float | None, expected: float) -> None:
     )
     assert load_ohm(label, IDEAL, LEADS) == pytest.approx(expected, rel=1e-12)
     node = 1 / expected + S * 700e-12
-    _close(_h(label), 1 / (1 + 150 * node))
+    assert _close(_h(label), 1 / (1 + 150 * node))
 
 
 def test_true_values_differ_from_nominal_ones() -> None:
@@ -133,10 +133,10 @@ def test_true_values_differ_from_nominal_ones() -> None:
     series = 1 / (1 / (50e3 * 1.01) + S * 0.3e-12)
     end = 1 / 1e6 + 1 / 9800 + 1e-7 + S * 400e-12
     closed = _over_emf(_series(150), LEAD_A, _series(series), _shunt(end))
-    _close(_h(label, leads=leads), closed)
+    assert _close(_h(label, leads=leads), closed)
     without = RunLabel("coupler", "resistor")
     named = RunLabel("coupler", "resistor", resistor_ohm=100e3)
-    _close(_h(without), _h(named))
+    assert _close(_h(without), _h(named))
 
 
 def test_chance_is_capacitance_where_it_belongs() -> None:
@@ -146,10 +146,12 @@ def test_chance_is_capacitance_where_it_belongs() -> None:
     label = RunLabel("coupler", "resistor", resistor_ohm=100e3)
     leads = Leads.ideal(coupler_f=2e-12)
     closed = _over_emf(*source, _shunt(YL + S * (2 + 2 - 1 - 5) * 1e-12))
-    _close(_h(label, leads=leads, chance=chance), closed)
+    assert _close(_h(label, leads=leads, chance=chance), closed)
     pedal = msgspec.structs.replace(label, path="pedal")
     parts = (_shunt(1e-6 + S * 2e-12), _series(10e3), _shunt(S * (1000 - 1 - 5) * 1e-12))
-    _close(_h(pedal, FILTER, leads=leads, chance=chance), _over_emf(*source, *parts, _shunt(YL)))
+    assert _close(
+        _h(pedal, FILTER, leads=leads, chance=chance), _over_emf(*source, *parts, _shunt(YL))
+    )
 
 
 @pytest.mark.parametrize("tan_delta", [0.003, 0.03, 0.1])

@@ -12,7 +12,7 @@ from typing import Any, Literal
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedFormatter, FixedLocator, MultipleLocator, NullFormatter
+from matplotlib.ticker import FixedFormatter, FixedLocator, NullFormatter
 
 from loopback.report.figures.palette import GRID_INK, TEXT_INK
 
@@ -153,7 +153,9 @@ def _dress(axes: Axes, scale: Scale) -> None:
     fine = [k * 10**e for e in range(1, 5) for k in range(1, 10) if k * 10**e <= F_HIGH_HZ]
     axes.xaxis.set_minor_locator(FixedLocator(fine))
     axes.xaxis.set_minor_formatter(NullFormatter())
-    axes.yaxis.set_major_locator(MultipleLocator(scale.step_db))
+    steps = round((scale.high_db - scale.low_db) / scale.step_db)
+    levels = [round(scale.low_db + k * scale.step_db, 6) for k in range(steps + 1)]
+    axes.yaxis.set_major_locator(FixedLocator(levels))
     axes.grid(visible=True, which="major", color=GRID_INK, linewidth=0.7)
     axes.grid(visible=True, which="minor", color=GRID_INK, linewidth=0.3)
     axes.set_axisbelow(True)
