@@ -23,6 +23,8 @@ class Shunt:
         Setup capacitance.
     difference : Estimate or None
         Capacitance against the coupler, without the doubt about the coupler itself.
+    drift_u_farad : float
+        The part of its doubt that changes from run to run while nothing is plugged.
     excess : float
         Root of the reduced sum of squares: what a plain R and C cannot explain, in units of what
         noise and known imperfections allow.
@@ -37,6 +39,7 @@ class Shunt:
     resistor_ohm: float
     node_c_farad: float
     difference: Estimate | None = None
+    drift_u_farad: float = 0.0
     excess: float = 1.0
     lf_rise_db: float = 0.0
 

@@ -53,6 +53,8 @@ class Fitted:
     reduced : float
         Weighted sum of squares of `residual` per degree of freedom: near 1 when the model and
         the variances describe the data.
+    cost : float
+        Weighted sum of squares with the priors in it: what the search made small.
     """
 
     names: tuple[str, ...]
@@ -60,6 +62,7 @@ class Fitted:
     covariance: F64
     residual: C128
     reduced: float
+    cost: float
 
     def value(self, name: str) -> float:
         """Return the best value of that parameter."""
@@ -142,4 +145,4 @@ def fit_curve(
     residual = data - model(x * scale)
     free = max(1, 2 * len(data) - int(np.sum(prior_w == 0)))
     reduced = float(np.sum(np.abs(residual * w) ** 2)) / free
-    return Fitted(tuple(p.name for p in parameters), x * scale, covariance, residual, reduced)
+    return Fitted(tuple(p.name for p in parameters), x * scale, covariance, residual, reduced, cost)

@@ -70,6 +70,7 @@ def closed_form_shunt(
         resistor_ohm=resistor,
         node_c_farad=setup.node_c.value,
         difference=Estimate(fitted.value("c"), math.hypot(fitted.u("c"), u_mate), "farad"),
+        drift_u_farad=math.hypot(fitted.u("c"), priors.touch_u_farad),
         excess=math.sqrt(fitted.reduced),
         lf_rise_db=float(np.mean(off_db[:6])),
     )
@@ -88,7 +89,6 @@ def _fit(
     )
     s = 2j * math.pi * f_hz
     var = ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
-    g, c, tau = start_values(f_hz, t, z, var, 3 * u_delay_s)
     shape = (f_hz / 20e3) ** 2
 
     def model(p: F64) -> C128:
@@ -97,19 +97,27 @@ def _fit(
         nuisance = np.exp(p[3] + p[5] * shape - s * p[2])
         return np.asarray(nuisance / (1 + z * math.exp(p[4]) * y))
 
-    fitted = fit_curve(
-        model,
-        (
-            Parameter("g", g, 1e-8),
-            Parameter("c", c, 1e-12),
-            Parameter("tau", tau, 1e-8, 0.0, u_delay_s),
-            Parameter("gain", 0.0, 1e-4, 0.0, max(ratio.u_gain_db, 1e-6) / DB),
-            Parameter("scale", 0.0, 1e-3, 0.0, max(setup.u_scale, 1e-6)),
-            Parameter("shape", 0.0, 1e-4, 0.0, priors.shape_u_db / DB),
-        ),
-        t,
-        var,
-    )
+    def search(reach_s: float) -> Fitted:
+        g, c, tau = start_values(f_hz, t, z, var, reach_s)
+        return fit_curve(
+            model,
+            (
+                Parameter("g", g, 1e-8),
+                Parameter("c", c, 1e-12),
+                Parameter("tau", tau, 1e-8, 0.0, u_delay_s),
+                Parameter("gain", 0.0, 1e-4, 0.0, max(ratio.u_gain_db, 1e-6) / DB),
+                Parameter("scale", 0.0, 1e-3, 0.0, max(setup.u_scale, 1e-6)),
+                Parameter("shape", 0.0, 1e-4, 0.0, priors.shape_u_db / DB),
+            ),
+            t,
+            var,
+        )
+
+    # Across a low resistance the treble alone cannot tell a pole from its mirror image and a
+    # delay: two starts, and the prior on the delay decides.
+    fitted = search(3 * u_delay_s)
+    if fitted.value("g") * float(np.abs(z[0])) > 1.0:
+        fitted = min(fitted, search(0.2 * u_delay_s), key=lambda f: f.cost)
     references = max(1, len(ratio.reference_ids))
     # Two plugs each time the pedal or the coupler goes in.
     u_mate = priors.mating_u_farad * math.sqrt(2 * (1 / max(1, matings) + 1 / references))

@@ -18,7 +18,7 @@ from loopback.verdict.limits import (
     GAIN_OFFSET_DB,
 )
 from loopback.verdict.result import Reason
-from loopback.verdict.view import same_shunt
+from loopback.verdict.view import View, same_shunt
 
 Passivity = Literal["proven", "changes", "open", "disproven"]
 """proven: the same without power or reversed; changes: passes without power, but differently;
@@ -46,14 +46,14 @@ def passivity(facts: Facts) -> tuple[Passivity, list[Reason]]:
     if turned.state is not None:
         if not turned.passes:
             return "disproven", [Reason("dead_reversed", {})]
-        if on.shunt and turned.shunt and same_shunt(on.shunt, turned.shunt):
+        if on.shunt and turned.shunt and same_shunt(on.shunt, turned.shunt, replugged=True):
             return "proven", [Reason("same_reversed", _gap(on.shunt, turned.shunt))]
     if off.state is None or on.state is None:
         return "open", []
     if not off.passes:
         return "disproven", [Reason("dead_without_power", _depth(off.plain, off.resistor))]
     if on.shunt and off.shunt:
-        same = same_shunt(on.shunt, off.shunt)
+        same = same_shunt(on.shunt, off.shunt, replugged=_replugged(on, off))
         gap = _gap(on.shunt, off.shunt)
         return (
             ("proven", [Reason("same_without_power", gap)])
@@ -62,6 +62,12 @@ def passivity(facts: Facts) -> tuple[Passivity, list[Reason]]:
         )
     level = _level_gap(facts)
     return "open", [Reason("passes_without_power", {} if level is None else {"level_db": level})]
+
+
+def _replugged(one: View, two: View) -> bool:
+    if one.resistor is None or two.resistor is None:
+        return True
+    return one.resistor.label.mating != two.resistor.label.mating
 
 
 def below_zero(shunt: Shunt | None) -> float:

@@ -47,8 +47,7 @@ def judge_passive(facts: Facts, reasons: list[Reason]) -> Decision:
     if shunt is None:
         loss = view.level
         if loss is not None and loss.value < -max(5 * loss.u, PLAIN_FLAT_DB.value):
-            part = 10 ** (-loss.value / 20) - 1
-            ohm = facts.priors.source_ohm / part
+            ohm = facts.priors.source_ohm / (10 ** (-loss.value / 20) - 1)
             return Decision(
                 "loaded", 0.99, [Reason("plain_loss", {"db": loss.value, "ohm": ohm}), *reasons],
                 would_tell=("resistor_runs",),

@@ -78,7 +78,9 @@ def _loaded(result: Result) -> str:
         top = decibel(number(in_line.numbers, "top_db"))
         at = f"{number(in_line.numbers, 'top_khz'):.0f} kHz"
         level = decibel(number(in_line.numbers, "level_db"))
-        r = "" if result.series_ohm is None else f", {estimate_text(result.series_ohm, 'Ω')}"
+        series = result.series_ohm
+        known = series is not None and series.half_width() < 0.5 * series.value
+        r = f", {estimate_text(series, 'Ω')}" if series is not None and known else ""
         return (
             f"Passive, not straight through: a part lies in line in bypass{r} (level {level}, "
             f"treble {top} at {at} with the plain lead)."

@@ -129,10 +129,24 @@ def _shunt_of(runs: Sequence[Evidence], setup: SetupFound, priors: Priors) -> Sh
     )
 
 
-def same_shunt(one: Shunt, two: Shunt) -> bool:
-    """Tell whether two runs leave the same on the line, within four uncertainties and 1 %."""
+def same_shunt(one: Shunt, two: Shunt, *, replugged: bool) -> bool:
+    """Tell whether two runs leave the same on the line, within four uncertainties and 1 %.
+
+    Parameters
+    ----------
+    one, two : Shunt
+        From runs with the same lead.
+    replugged : bool
+        True when a plug was pulled between them, so that its scatter counts.
+
+    Returns
+    -------
+    bool
+        False also for a small difference, if nothing was plugged that could make it.
+    """
     c1, c2 = one.difference or one.c_farad, two.difference or two.c_farad
+    u1, u2 = (c1.u, c2.u) if replugged else (one.drift_u_farad, two.drift_u_farad)
     g1, g2 = one.g_siemens, two.g_siemens
-    c_allowed = 4 * math.hypot(c1.u, c2.u) + 0.01 * max(abs(c1.value), abs(c2.value))
+    c_allowed = 4 * math.hypot(u1, u2) + 0.01 * max(abs(c1.value), abs(c2.value))
     g_allowed = 4 * math.hypot(g1.u, g2.u) + 0.01 * max(abs(g1.value), abs(g2.value))
     return abs(c1.value - c2.value) <= c_allowed and abs(g1.value - g2.value) <= g_allowed
