@@ -123,9 +123,7 @@ def test_hum_has_its_lines() -> None:
 
 def test_latency_by_phase() -> None:
     """The phase over frequency gives whole latency and fraction to a thousandth of a sample."""
-    interface = {"latency_samples": 700, "latency_fraction": 0.31}
-    leads = Leads.ideal(lead_a_f=0.0, return_f=0.0)
-    rig = _rig(leads, input_f=0.0, **interface)
+    rig = _rig(NO_CAPACITANCE, input_f=0.0, latency_samples=700, latency_fraction=0.31)
     f_hz, h = transfer_of(TAKE, _take(rig)[:, 0], RATE)
     turns = np.angle(h * np.exp(2j * np.pi * f_hz * 700 / RATE)) / (2 * np.pi)
     slope = np.sum(f_hz * turns) / np.sum(f_hz**2)
