@@ -17,6 +17,8 @@ _BLOCKS: tuple[SegmentName, SegmentName, SegmentName] = (
     "tones_between",
     "tones_after",
 )
+_ANOTHER_RATE = 0.01
+"""Usual sample rates differ by 8 % at least; lost samples never make so much."""
 _CLEAR_DB = 0.3
 """A tone with a larger uncertainty of its level (0.03 rad) tells no time."""
 _RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
@@ -54,27 +56,63 @@ def block_delays_s(tones: Sequence[ToneReading]) -> tuple[float, ...]:
     tuple of float
         Seconds, for the three blocks; empty when a block is missing or buried in noise.
     """
-    by_block = [
-        sorted(
-            (t for t in tones if t.block == block and t.u_level_db < _CLEAR_DB),
-            key=lambda t: (t.f_hz, -t.played_dbfs),
-        )
-        for block in _BLOCKS
-    ]
-    heard = [{(t.f_hz, t.played_dbfs) for t in block} for block in by_block]
-    both = heard[0] & heard[1] & heard[2]
-    if not {LOW_TONE_HZ, MIDDLE_TONE_HZ} <= {f_hz for f_hz, _ in both}:
+    blocks = _clear_blocks(tones)
+    if not blocks:
         return ()
-    by_block = [[t for t in block if (t.f_hz, t.played_dbfs) in both] for block in by_block]
     delays = []
-    for block in by_block:
+    for block in blocks:
         delay = 0.0
-        for now, first in zip(block, by_block[0], strict=True):
-            turn = 2 * math.pi * now.f_hz
-            rest = now.phase_rad - first.phase_rad + turn * delay
-            delay -= math.remainder(rest, 2 * math.pi) / turn
+        for now, first in zip(block, blocks[0], strict=True):
+            delay -= _rest_s(now, first, delay)
         delays.append(delay)
     return tuple(delays)
+
+
+def broken_block(tones: Sequence[ToneReading], rate_hz: int) -> bool:
+    """Tell whether samples were lost within a block of check tones.
+
+    All tones of a block must have moved alike since the first block; a loss between two of them
+    splits them.
+
+    Parameters
+    ----------
+    tones : sequence of ToneReading
+        Of one channel of one take.
+    rate_hz : int
+        Sample rate.
+
+    Returns
+    -------
+    bool
+        False as well when it cannot be told.
+    """
+    delays, blocks = block_delays_s(tones), _clear_blocks(tones)
+    return any(
+        abs(_rest_s(now, first, delay)) * rate_hz
+        > limits.DELAY_STEP_SAMPLES.look + 0.1 * now.u_level_db * rate_hz / (2 * math.pi * now.f_hz)
+        for delay, block in zip(delays, blocks, strict=True)
+        for now, first in zip(block, blocks[0], strict=True)
+    )
+
+
+def _clear_blocks(tones: Sequence[ToneReading]) -> list[list[ToneReading]]:
+    """Return the tones that are heard in all three blocks, from low to high, loud before soft."""
+    clear = [t for t in tones if t.u_level_db < _CLEAR_DB]
+    heard = [{(t.f_hz, t.played_dbfs) for t in clear if t.block == block} for block in _BLOCKS]
+    everywhere = heard[0] & heard[1] & heard[2]
+    if not {LOW_TONE_HZ, MIDDLE_TONE_HZ} <= {f_hz for f_hz, _ in everywhere}:
+        return []
+    clear = [t for t in clear if (t.f_hz, t.played_dbfs) in everywhere]
+    return [
+        sorted((t for t in clear if t.block == block), key=lambda t: (t.f_hz, t.played_dbfs))
+        for block in _BLOCKS
+    ]
+
+
+def _rest_s(now: ToneReading, first: ToneReading, delay_s: float) -> float:
+    """Return what a tone's phase says beyond a delay, within half its period."""
+    turn = 2 * math.pi * now.f_hz
+    return math.remainder(now.phase_rad - first.phase_rad + turn * delay_s, 2 * math.pi) / turn
 
 
 def delay_steps(reading: TakeReading, signal: Signal) -> tuple[DelayStep, ...]:
@@ -127,6 +165,17 @@ def judge_clock(reading: TakeReading, signal: Signal, where: str) -> tuple[Findi
     tuple of Finding
         Codes ``samples_lost``, ``two_clocks``; a jump is never also called a second clock.
     """
+    if broken_block(reading.check_tones or reading.tones, signal.rate_hz):
+        return (
+            Finding(
+                "samples_lost",
+                "refuse",
+                "check tones of one block shifted against each other",
+                "Sound was interrupted.",
+                "Close other programs, choose a larger buffer, and repeat the take.",
+                where,
+            ),
+        )
     steps = delay_steps(reading, signal)
     worst = max((abs(s.samples) for s in steps), default=0.0)
     grade = limits.DELAY_STEP_SAMPLES.grade(worst)
@@ -165,6 +214,13 @@ def judge_clock(reading: TakeReading, signal: Signal, where: str) -> tuple[Findi
             where,
         ),
     )
+
+
+def _distance(signal: Signal) -> float:
+    """Return the samples between the two passages of 1.2 kHz, by which takes are located."""
+    layout = layout_of(signal)
+    passing = signal.constant_s * math.log(1200.0 / signal.f1_hz) * signal.rate_hz
+    return layout.segment("down").stop - layout.segment("up").start - 2 * passing
 
 
 def judge_header_rate(rate_hz: int, signal: Signal, where: str) -> tuple[Finding, ...]:
@@ -214,10 +270,23 @@ def judge_length(stretch: float, signal: Signal, where: str) -> tuple[Finding, .
     Returns
     -------
     tuple of Finding
-        Code ``wrong_rate``.
+        Codes ``wrong_rate``, ``samples_lost``.
     """
     if abs(stretch) <= MOST_STRETCH:
         return ()
+    if abs(stretch) < _ANOTHER_RATE:
+        lost = abs(stretch) * _distance(signal)
+        what = "nearer to each other than" if stretch < 0 else "further apart than"
+        return (
+            Finding(
+                "samples_lost",
+                "refuse",
+                f"the sweeps are about {lost:.0f} samples {what} they were played",
+                "Sound was interrupted.",
+                "Close other programs, choose a larger buffer, and repeat the take.",
+                where,
+            ),
+        )
     true_hz = min(_RATES_HZ, key=lambda rate: abs(rate - signal.rate_hz * (1 + stretch)))
     return (
         Finding(

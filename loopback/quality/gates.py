@@ -6,7 +6,7 @@ analysis; it stays in the folder. `loopback.quality.finding.refused` tells.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from loopback.arrays import F64
 from loopback.examination.records import Run
@@ -80,7 +80,7 @@ def judge_recording(
         *clock.judge_header_rate(rate_hz, signal, where),
         *nothing,
         *level.judge_format(x, where),
-        *level.judge_clipping(x, where),
+        *level.judge_clipping(x, level.used_bits(x), where),
         *level.judge_offset(x, where),
     )
 
@@ -106,7 +106,7 @@ def judge_take(
     Returns
     -------
     tuple of Finding
-        Of all gates on one take.
+        Of all gates on one take, up to the first that refuses it.
     """
     where = f"{reading.run_id}/{reading.number}"
     is_reference = label.path == "coupler"
@@ -115,18 +115,30 @@ def judge_take(
     bits = level.used_bits(x)
     begin = max(0, reading.start)
     take = x[begin : reading.start + layout.length]
-    found = list(processing.judge_gating(x, reading.start, signal, bits, where))
-    if reading.start >= 0:
-        found += presence.judge_exact(take, signal, bits, where)
-    found += clock.judge_clock(reading, signal, where)
-    found += hum.judge_snr(reading, where, is_reference=is_reference)
-    found += processing.judge_tones(reading.tones, where, is_reference=is_reference)
-    found += processing.judge_band_edge(reading, signal, where, is_reference=is_reference)
-    if is_reference:
-        found += processing.judge_ripple(reading, where)
-        found += level.judge_flat_tops(_steady_tone(x, reading.start, signal), where)
-    if abs(processing.tone_pair_error_db(reading.tones)[0]) < limits.TONE_PAIR_DB.look:
-        found += disturbance.judge_disturbance(reading, signal, x, where)
+    tone = _steady_tone(x, reading.start, signal)
+    bent = abs(processing.tone_pair_error_db(reading.tones)[0])
+    # One cause, one action: what comes after a refusal is mostly its consequence.
+    gates: tuple[Callable[[], tuple[Finding, ...]], ...] = (
+        lambda: processing.judge_gating(x, reading.start, signal, bits, where),
+        lambda: presence.judge_exact(take, signal, bits, where) if reading.start >= 0 else (),
+        lambda: clock.judge_clock(reading, signal, where),
+        lambda: hum.judge_snr(reading, where) if is_reference else (),
+        lambda: level.judge_flat_tops(tone, where) if is_reference else (),
+        lambda: processing.judge_tones(reading.tones, where, is_reference=is_reference),
+        lambda: (
+            disturbance.judge_disturbance(reading, signal, x, where)
+            if bent < limits.TONE_PAIR_DB.look
+            else ()
+        ),
+        lambda: processing.judge_band_edge(reading, signal, where, is_reference=is_reference),
+        lambda: processing.judge_ripple(reading, where) if is_reference else (),
+        lambda: presence.judge_upside_down(reading, where) if is_reference else (),
+    )
+    found: list[Finding] = []
+    for gate in gates:
+        found += gate()
+        if any(finding.grade == "refuse" for finding in found):
+            break
     return tuple(found)
 
 

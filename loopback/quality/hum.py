@@ -32,8 +32,10 @@ def snr_db(reading: TakeReading) -> float:
         return float(20 * np.log10(np.median(size / np.sqrt(reading.var[use]))))
 
 
-def judge_snr(reading: TakeReading, where: str, *, is_reference: bool) -> tuple[Finding, ...]:
-    """Judge whether the sweep stands high enough over the noise.
+def judge_snr(reading: TakeReading, where: str) -> tuple[Finding, ...]:
+    """Judge whether the sweep of a reference stands high enough over the noise.
+
+    Not for a run with a pedal: of one that does not pass, nothing is asked.
 
     Parameters
     ----------
@@ -41,16 +43,12 @@ def judge_snr(reading: TakeReading, where: str, *, is_reference: bool) -> tuple[
         A take.
     where : str
         Run and take.
-    is_reference : bool
-        A coupler must pass; of a pedal that does not, nothing is asked.
 
     Returns
     -------
     tuple of Finding
-        Code ``too_low``.
+        Codes ``too_low``, ``no_silence``.
     """
-    if not is_reference:
-        return ()
     ratio = snr_db(reading)
     if math.isnan(ratio):
         return (

@@ -141,20 +141,22 @@ def judge_format(x: F64, where: str) -> tuple[Finding, ...]:
     )
 
 
-def judge_clipping(x: F64, where: str) -> tuple[Finding, ...]:
-    """Look for samples that stay at full scale.
+def judge_clipping(x: F64, bits: int, where: str) -> tuple[Finding, ...]:
+    """Look for samples that stay at full scale, or at any other exact value that is the peak.
 
     Parameters
     ----------
     x : ndarray of float64, shape (n,)
         Fraction of full scale.
+    bits : int
+        Word length; in steps of 16 bits a slow peak is flat by itself.
     where : str
         Run and take.
 
     Returns
     -------
     tuple of Finding
-        Code ``clipped``.
+        Codes ``clipped``, ``flat_tops``.
     """
     size = np.abs(x)
     if float(np.max(size, initial=0.0)) > limits.OVER_FULL_SCALE.good:
@@ -162,7 +164,7 @@ def judge_clipping(x: F64, where: str) -> tuple[Finding, ...]:
     full = size >= limits.FULL_SCALE
     _, run = longest_run(full)
     if run < limits.FULL_SCALE_RUN:
-        return ()
+        return _cut_by_number(size, bits, where)
     return (
         Finding(
             "clipped",
@@ -170,6 +172,26 @@ def judge_clipping(x: F64, where: str) -> tuple[Finding, ...]:
             f"{int(np.count_nonzero(full))} samples at full scale, up to {run} in a row",
             "The input of the interface is overdriven.",
             "Turn the input gain, or the output, down by 6 to 12 dB; then all runs again.",
+            where,
+        ),
+    )
+
+
+def _cut_by_number(size: F64, bits: int, where: str) -> tuple[Finding, ...]:
+    peak = float(np.max(size, initial=0.0))
+    if bits <= 16 or peak <= 1e-3:
+        return ()
+    _, run = longest_run(size == peak)
+    if run < limits.FULL_SCALE_RUN:
+        return ()
+    return (
+        Finding(
+            "flat_tops",
+            "refuse",
+            f"{int(np.count_nonzero(size == peak))} samples at exactly"
+            f" {20 * math.log10(peak):.1f} dBFS, up to {run} in a row",
+            "A limiter cut the tops off, or a recording that was too hot was turned down.",
+            "Turn the output down by 6 to 12 dB, switch limiters off, and do not normalise.",
             where,
         ),
     )

@@ -82,6 +82,8 @@ TONES_HEARD_DB = -40.0
 """Check tones further below what was played are not judged; a line input behind the resistor
 makes -31 dB."""
 RIPPLE_DB = Limit(0.03, 0.3, "dB")
+TOP_BEND_DB = 1.5
+"""Fall of a reference over the last eighth of the sweep beyond that over the eighth before."""
 BAND_EDGE_DROP_DB = 30.0
 """Fall within a sixth of an octave that no passive part makes: a digital filter."""
 
@@ -91,7 +93,8 @@ UP_DOWN_SCORE = 8.0
 """Times its own standard deviation; noise alone reaches 4."""
 UP_DOWN_SUSPICION_DB = 0.002
 """Smaller differences of the two sweeps are not looked into."""
-BLOCK_RESIDUAL = Limit(8.0, 30.0, "× usual")
+BLOCK_RESIDUAL = Limit(8.0, 15.0, "× usual")
+"""Noise and harmonics reach 3."""
 
 # Noise.
 SNR_DB = (60.0, 40.0)

@@ -32,8 +32,8 @@ def judge_places(
     Returns
     -------
     tuple of Finding
-        Codes ``signal_not_found``, ``wrong_rate``, ``take_cut``, ``several_takes``,
-        ``upside_down``.
+        Codes ``signal_not_found``, ``wrong_rate``, ``samples_lost``, ``take_cut``,
+        ``several_takes``.
     """
     if not any(take.found for take in located):
         if located and label.path == "pedal":
@@ -53,17 +53,6 @@ def judge_places(
         found.extend(judge_length(take.stretch, signal, where))
         if take.missing:
             found.append(_cut(take, where, alone=not any(t.usable for t in located)))
-        if take.found and take.polarity < 0 and label.path == "coupler":
-            found.append(
-                Finding(
-                    "upside_down",
-                    "good",
-                    "polarity reversed",
-                    "The setup turns the signal upside down; the pedal is compared with that.",
-                    "",
-                    where,
-                )
-            )
     if len(located) > 1:
         found.append(
             Finding(

@@ -12,6 +12,7 @@ from loopback.examination.records import Run
 from loopback.quality import limits
 from loopback.quality.finding import Finding
 from loopback.quality.seen import RunSeen, difference_db, references_of
+from loopback.response.reading import TakeReading
 from loopback.signal.take import Signal, render_take
 
 
@@ -180,6 +181,37 @@ def judge_polarity(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def judge_upside_down(reading: TakeReading, where: str) -> tuple[Finding, ...]:
+    """Say when the setup itself turns the signal upside down.
+
+    Parameters
+    ----------
+    reading : TakeReading
+        Of a take through the coupler.
+    where : str
+        Run and take.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``upside_down``, good: the pedal is compared with that.
+    """
+    use = (reading.f_hz >= 200.0) & (reading.f_hz <= 2000.0)
+    back = np.exp(2j * np.pi * reading.f_hz[use] * reading.delay_s)
+    if float(np.mean(((reading.up + reading.down)[use] * back).real)) >= 0:
+        return ()
+    return (
+        Finding(
+            "upside_down",
+            "good",
+            "polarity reversed",
+            "The setup turns the signal upside down; the pedal is compared with that.",
+            "",
+            where,
+        ),
+    )
 
 
 def polarity_between(a: RunSeen, b: RunSeen) -> int:

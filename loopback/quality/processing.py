@@ -16,6 +16,10 @@ from loopback.response.reading import TakeReading, ToneReading
 from loopback.signal.take import MIDDLE_TONE_HZ, Segment, SegmentName, Signal, layout_of
 
 
+_ROUNDS_S = np.concatenate([np.arange(0.8e-3, 5e-3, 0.05e-3), np.arange(5e-3, 30e-3, 0.1e-3)])
+"""Times of one round that are looked for: a converter there and back, up to a slow program."""
+
+
 def tone_pair_error_db(tones: Sequence[ToneReading]) -> tuple[float, float]:
     """Difference of the two 1 kHz tones beyond the one played.
 
@@ -193,7 +197,10 @@ def judge_band_edge(
     tuple of Finding
         Codes ``lossy``, ``resampled``, ``band_edge``.
     """
-    edge = band_edge_hz(reading.f_hz, (reading.up + reading.down) / 2)
+    mean = (reading.up + reading.down) / 2
+    edge = band_edge_hz(reading.f_hz, mean)
+    if edge is None and is_reference and top_bend_db(reading.f_hz, mean) > limits.TOP_BEND_DB:
+        edge = 0.92 * signal.f2_hz
     if edge is None or edge > 0.98 * signal.f2_hz:
         return ()
     number = f"nothing above {edge / 1000:.1f} kHz"
@@ -231,6 +238,26 @@ def judge_band_edge(
     )
 
 
+def top_bend_db(f_hz: F64, h: C128) -> float:
+    """Fall over the last eighth of the sweep beyond the fall over the eighth before it.
+
+    Parameters
+    ----------
+    f_hz : ndarray of float64, shape (k,)
+        Logarithmic grid.
+    h : ndarray of complex128, shape (k,)
+        Response.
+
+    Returns
+    -------
+    float
+        dB; a resistor and a lead make at most 0.3.
+    """
+    level = 20 * np.log10(np.maximum(np.abs(h), 1e-12))
+    at = np.interp(np.log(np.array([0.75, 0.86, 0.97]) * f_hz[-1]), np.log(f_hz), level)
+    return float((at[1] - at[2]) - (at[0] - at[1]))
+
+
 def ripple_db(f_hz: F64, h: C128) -> tuple[float, float]:
     """Find a periodic ripple along frequency, as a signal that goes round again makes.
 
@@ -246,16 +273,16 @@ def ripple_db(f_hz: F64, h: C128) -> tuple[float, float]:
     amplitude_db, delay_s : float
         Half of the peak-to-peak ripple, and the time of one round.
     """
-    use = (f_hz > 100.0) & (f_hz < 1500.0)
+    use = (f_hz > 100.0) & (f_hz < 5000.0)
     f, level = f_hz[use], 20 * np.log10(np.maximum(np.abs(h[use]), 1e-12))
     x = np.log(f / f[0]) / math.log(f[-1] / f[0]) * 2 - 1
-    smooth = np.polynomial.legendre.legvander(x, 4)
+    smooth = np.polynomial.legendre.legvander(x, 6)
     best = (0.0, 0.0)
     # Widths of the bands blur fast ripples at the top: weight by what the blur leaves.
     width = float(np.median(np.diff(np.log(f)))) * f
-    for delay in np.arange(1.5e-3, 30e-3, 0.1e-3):
+    for delay in _ROUNDS_S:
         blur = np.sinc(width * delay)
-        if np.count_nonzero(blur > 0.5) < 40:
+        if np.count_nonzero(blur > 0.5) < 60:
             break
         keep = blur > 0.5
         turn = 2 * np.pi * f[keep] * delay
@@ -283,7 +310,8 @@ def judge_ripple(reading: TakeReading, where: str) -> tuple[Finding, ...]:
     tuple of Finding
         Code ``monitoring``.
     """
-    amplitude, delay = ripple_db(reading.f_hz, (reading.up + reading.down) / 2)
+    # Only a ripple that both sweeps show is one.
+    amplitude, delay = min(ripple_db(reading.f_hz, h) for h in (reading.up, reading.down))
     grade = limits.RIPPLE_DB.grade(amplitude)
     if grade == "good":
         return ()
@@ -341,6 +369,7 @@ def judge_gating(x: F64, start: int, signal: Signal, bits: int, where: str) -> t
                 where,
             )
         )
+        return tuple(found)
     for name in sweeps:
         segment = layout.segment(name)
         sweep = _part(x, start, segment)
