@@ -10,14 +10,14 @@ from __future__ import annotations
 import atexit
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from functools import cache
-from threading import Thread
 from typing import Any
 
 from loopback.errors import ArgumentError, InterruptedTakeError, MissingPartError, RigError
 from loopback.rig.device_settings import DeviceSettings, access_sentence, choose_route
-from loopback.rig.hosts import CORE_AUDIO, JACK, WASAPI, Box, DriverEntry, choose_box, list_boxes
+from loopback.rig.hosts import CORE_AUDIO, WASAPI, Box, DriverEntry, choose_box, list_boxes
+from loopback.rig.leaving import end_stream, is_lost, spare_the_exit
 from loopback.rig.protocol import Recorded, RigFacts, RunRequest
 from loopback.rig.tape import F32, Tape
 from loopback.rig.translate import nothing_but_zeros, translate
@@ -28,9 +28,6 @@ Progress = Callable[[float, float], None]
 
 _FLAGS = ("input_overflow", "input_underflow", "output_overflow", "output_underflow")
 _LOOK_S = 0.02
-_END_S = 2.0
-_deaf: list[str] = []
-"""Why the library cannot be used any more in this process; empty as long as it can."""
 
 
 @cache
@@ -45,25 +42,19 @@ def _loaded() -> Any:
             "Debian and Ubuntu: sudo apt install libportaudio2. Other systems: install this"
             " program again with its requirements.",
         ) from error
-    atexit.register(_spare_the_exit, sounddevice)
+    atexit.register(spare_the_exit, sounddevice)
     return sounddevice
-
-
-def _spare_the_exit(library: Any) -> None:
-    """Leave the last clean-up to the system where the library would hang or end with status 134.
-
-    That is what its own clean-up does after a stream that could not be closed, and whenever the
-    JACK server has gone in the meantime.
-    """
-    if _deaf or any(host["name"] == JACK for host in library.query_hostapis()):
-        library._initialized = 0
 
 
 def _library() -> Any:
     """Give the audio library, as long as it can be used."""
     library = _loaded()
-    if _deaf:
-        raise RigError(_deaf[0], "The audio library cannot recover from that.", "Start again.")
+    if is_lost():
+        raise RigError(
+            "The audio server or the interface has gone while it was in use.",
+            "The audio library cannot recover from that.",
+            "Start again.",
+        )
     return library
 
 
@@ -205,7 +196,7 @@ class DeviceRig:
                     raise nothing_but_zeros(self.box.name)
             self._progress(1.0, 0.0)
         finally:
-            _end(stream)
+            end_stream(stream)
 
     def _open(self, tape: Tape, inputs: int, outputs: int) -> Any:
         """Open and start the stream; exclusive access first where there is such a thing."""
@@ -275,21 +266,3 @@ def _callback(tape: Tape) -> Callable[[F32, F32, int, Any, Any], None]:
         tape.pass_block(came, goes, flags)
 
     return copy
-
-
-def _end(stream: Any) -> None:
-    """Stop and close; in a thread of its own where that may never return."""
-
-    def close() -> None:
-        with suppress(Exception):  # whatever went wrong has been said before
-            stream.abort()
-            stream.close()
-
-    if stream.active:  # some drivers want the thread that opened the stream
-        close()
-        return
-    thread = Thread(target=close, daemon=True)
-    thread.start()
-    thread.join(_END_S)
-    if thread.is_alive():
-        _deaf.append("The audio server or the interface has gone while it was in use.")
