@@ -11,7 +11,8 @@ from pathlib import PurePosixPath
 import msgspec
 
 from loopback.errors import ArgumentError, DocumentError
-from loopback.examination.records import FORMAT_VERSION, Examination, Recording, Run
+from loopback.examination.records import FORMAT_VERSION, Examination, Recording, Setup
+from loopback.plan.runs import RunLabel
 from loopback.signal.sheet import signal_problem
 
 FORMAT_NAME = "loopback-examination"
@@ -134,6 +135,7 @@ def _problems(examination: Examination) -> Iterator[tuple[str, str]]:
         yield f"$.signal.{problem[0]}", problem[1]
     if not _is_time(examination.created):
         yield "$.created", f'"{examination.created}" is not a time with an offset'
+    yield from _resistor_problems(examination.setup, "$.setup")
     run_ids: set[str] = set()
     repeated: set[str] = set()
     files: set[str] = set()
@@ -145,7 +147,8 @@ def _problems(examination: Examination) -> Iterator[tuple[str, str]]:
             yield f"{path}.repeats", f'"{run.repeats}" is no earlier run, or repeated already'
         run_ids.add(run.id)
         repeated.add(run.repeats)
-        yield from _label_problems(run, f"{path}.label")
+        yield from _resistor_problems(run.label, f"{path}.label")
+        yield from _label_problems(run.label, f"{path}.label")
         for number, recording in enumerate(run.recordings):
             where = f"{path}.recordings[{number}]"
             yield from _recording_problems(recording, where)
@@ -154,14 +157,18 @@ def _problems(examination: Examination) -> Iterator[tuple[str, str]]:
             files.add(recording.file.casefold())
 
 
-def _label_problems(run: Run, path: str) -> Iterator[tuple[str, str]]:
-    label = run.label
-    for field in ("resistor_ohm", "load_ohm"):
-        value = getattr(label, field)
-        if value is not None and not value > 0:
-            yield f"{path}.{field}", f"A resistance of {value:g} ohm"
-    if label.resistor_tolerance is not None and not 0 <= label.resistor_tolerance < 1:
-        yield f"{path}.resistor_tolerance", f"A tolerance of {label.resistor_tolerance:g}"
+def _resistor_problems(owner: RunLabel | Setup, path: str) -> Iterator[tuple[str, str]]:
+    if owner.resistor_ohm is not None and not owner.resistor_ohm > 0:
+        yield f"{path}.resistor_ohm", f"A resistance of {owner.resistor_ohm:g} ohm"
+    if owner.resistor_tolerance is not None and not 0 <= owner.resistor_tolerance < 1:
+        yield f"{path}.resistor_tolerance", f"A tolerance of {owner.resistor_tolerance:g}"
+
+
+def _label_problems(label: RunLabel, path: str) -> Iterator[tuple[str, str]]:
+    if label.load_ohm is not None and not label.load_ohm > 0:
+        yield f"{path}.load_ohm", f"A resistance of {label.load_ohm:g} ohm"
+    if not -120 <= label.level_db <= 0:
+        yield f"{path}.level_db", f"A level {label.level_db:g} dB against the signal's"
     if label.mating < 0:
         yield f"{path}.mating", f"Plugged again {label.mating} times"
 
