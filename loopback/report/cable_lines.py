@@ -10,8 +10,8 @@ from loopback.quantity import Estimate, round_together, with_prefix
 from loopback.report.layout import columns
 from loopback.report.run_names import feed_name, is_bypass
 
-_FINEST_DB = 0.0005
-"""What stands after ± is never printed below a thousandth of a decibel."""
+_FINEST = 0.001
+"""Nothing is printed finer than a thousandth of a decibel, or of a microsecond."""
 
 
 def decibels(estimate: Estimate) -> str:
@@ -27,29 +27,31 @@ def decibels(estimate: Estimate) -> str:
     str
         ``"-0.74 dB ± 0.03"``; where the 95 % interval holds zero, ``"none within 0.03 dB"``.
     """
-    half = max(estimate.half_width(), _FINEST_DB)
-    if abs(estimate.value) <= half:
+    half = estimate.half_width()
+    if abs(estimate.value) <= max(half, 0.5 * _FINEST):
         return f"none within {rounded_up(abs(estimate.value) + half)} dB"
+    if half < 10 * _FINEST:
+        return f"{estimate.value:+.3f} dB ± {rounded_up(half)}"
     value, doubt = round_together(estimate.value, half)
     return f"{signed(value)} dB ± {doubt}"
 
 
 def rounded_up(value: float) -> str:
-    """Write a bound with two digits, never smaller than it is.
+    """Write a bound with two digits, never smaller than it is nor finer than a thousandth.
 
     Parameters
     ----------
     value : float
-        Above zero.
+        Zero or more.
 
     Returns
     -------
     str
         A plain decimal.
     """
-    places = 1 - math.floor(math.log10(value))
+    places = min(3, 1 - math.floor(math.log10(max(value, _FINEST))))
     step = 10.0**-places
-    return f"{math.ceil(value / step - 1e-9) * step:.{max(0, places)}f}"
+    return f"{max(1, math.ceil(value / step - 1e-9)) * step:.{max(0, places)}f}"
 
 
 def signed(number: str) -> str:

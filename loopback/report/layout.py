@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +11,10 @@ from loopback.report.symbols import plain_signs
 
 WIDTH = 80
 INDENT = 15
+_KEPT_TOGETHER = re.compile(
+    r" (?=(?:±|\+/-) )|(?<=±) |(?<=\+/-) "
+    r"|(?<=\d) (?=(?:dB|dBFS|%|[kMGmµunp]?(?:Ω|ohm|Hz|F|S|V|s))(?:\W|$))"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +57,7 @@ def lay_out(rows: Sequence[Row], *, signs: bool) -> str:
         if len(heading) >= INDENT:
             lines.append(heading)
         else:
-            broken[0] = heading.ljust(INDENT) + broken[0].lstrip()
+            broken[0] = heading.ljust(INDENT) + broken[0][INDENT:]
         lines += broken
     return "\n".join(line.rstrip() for line in lines)
 
@@ -78,9 +83,9 @@ def columns(table: Sequence[Sequence[str]], *, signs: bool) -> str:
     for entries in shown:
         fixed = [e.ljust(w) for e, w in zip(entries[:-1], widths[:-1], strict=True) if w]
         line = "  ".join(fixed).rstrip()
-        whole = "  ".join([*fixed, entries[-1]]).rstrip()
-        fits = len(whole) <= WIDTH - INDENT
-        lines += [whole] if fits else [line, f"  {entries[-1]}"]
+        attempts = ("  ".join([*fixed, entries[-1]]).rstrip(), f"{line}  {entries[-1]}")
+        whole = next((a for a in attempts if len(a) <= WIDTH - INDENT), None)
+        lines += [line, f"  {entries[-1]}"] if whole is None else [whole]
     return "\n".join(lines)
 
 
@@ -109,7 +114,7 @@ def two_ends(left: str, right: str, *, signs: bool) -> str:
 def _broken(line: str) -> list[str]:
     """Break a line between words, never between a number and its unit or its uncertainty."""
     margin = " " * INDENT
-    kept = line.replace(" ± ", "\0±\0").replace(" +/- ", "\0+/-\0")
+    kept = _KEPT_TOGETHER.sub("\0", line)
     wrapped = textwrap.wrap(
         kept,
         WIDTH,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from loopback.facts import Analysis
 from loopback.quality.finding import Finding
 from loopback.report.cable_lines import cable_lines
 from loopback.report.dates import date_text
-from loopback.report.layout import Row, columns, lay_out, two_ends
+from loopback.report.layout import WIDTH, Row, columns, lay_out, two_ends
 from loopback.verdict.sentences import (
     claim_line,
     evidence_lines,
@@ -19,8 +21,35 @@ from loopback.verdict.sentences import (
     without_power,
     would_tell_lines,
 )
+from loopback.verdict.sentences_power import power_sentence
 
 MOST_LINES = 20
+_HEAD = " in bypass"
+_MOST_CLAIM = 36
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """How much is written: pieces of evidence, runs that would tell, findings, and the rest."""
+
+    evidence: int
+    telling: int
+    noticed: int
+    families: bool = True
+    notes: bool = True
+    commands: int = 2
+
+
+_ROOMS = (
+    _Room(2, 3, 2),
+    _Room(1, 2, 1),
+    _Room(0, 1, 1),
+    _Room(0, 1, 1, families=False),
+    _Room(0, 1, 1, families=False, notes=False),
+    _Room(0, 1, 0, families=False, notes=False),
+    _Room(0, 1, 0, families=False, notes=False, commands=1),
+)
+"""From much room to little: what explains gives way to what answers."""
 
 
 def result_screen(analysis: Analysis, folder: str, *, signs: bool) -> str:
@@ -40,30 +69,34 @@ def result_screen(analysis: Analysis, folder: str, *, signs: bool) -> str:
     str
         At most `MOST_LINES` lines: what explains gives way to what answers.
     """
-    document, result = analysis.examination, analysis.result
-    name = document.pedal.name.upper()
-    head = two_ends(f"{name} in bypass", _when_and_how_much(analysis), signs=signs)
-    tells = would_tell_lines(result)
-    known = evidence_lines(result)
-    for evidence, telling, noticed in ((2, 3, 2), (1, 2, 1), (1, 1, 1), (0, 1, 1), (0, 1, 0)):
-        rows = [
-            Row("Result", " ".join(result_sentences(result))),
-            Row("Size", size_line(result)),
-            Row("As on a meter", _meter(analysis, signs)),
-            Row("Plain lead", "\n".join(plain_lead_lines(result))),
-            Row("Against cable", cable_lines(analysis, signs=signs)),
-            Row("Known from", "\n".join(known[:evidence])),
-            Row("Without power", without_power(result)),
-            Row("Claim", claim_line(result, document.pedal.claim)),
-            Row("Noticed", _noticed(analysis.findings, noticed)),
-            Row("Not tested", not_tested_line(result)),
-            Row("Would tell", "\n".join(tells[:telling])),
-            Row("Next", f"loopback plot {folder}\nloopback show {folder} --all"),
-        ]
-        screen = f"{head}\n{lay_out(rows, signs=signs)}"
+    right = _when_and_how_much(analysis)
+    name = _cut(analysis.examination.pedal.name.upper(), WIDTH - len(right) - len(_HEAD) - 2)
+    head = two_ends(f"{name}{_HEAD}", right, signs=signs)
+    for room in _ROOMS:
+        screen = f"{head}\n{lay_out(_rows(analysis, folder, room, signs), signs=signs)}"
         if screen.count("\n") < MOST_LINES:
             break
     return screen
+
+
+def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row]:
+    result = analysis.result
+    without = without_power(result) if room.families else power_sentence(result)
+    commands = [f"loopback plot {folder}", f"loopback show {folder} --all"]
+    return [
+        Row("Result", " ".join(result_sentences(result))),
+        Row("Size", size_line(result)),
+        Row("As on a meter", _meter(analysis, room.notes, signs)),
+        Row("Plain lead", "\n".join(plain_lead_lines(result))),
+        Row("Against cable", cable_lines(analysis, signs=signs)),
+        Row("Known from", "\n".join(evidence_lines(result)[: room.evidence])),
+        Row("Without power", without),
+        Row("Claim", claim_line(result, _cut(analysis.examination.pedal.claim, _MOST_CLAIM))),
+        Row("Noticed", _noticed(analysis.findings, room.noticed)),
+        Row("Not tested", not_tested_line(result)),
+        Row("Would tell", "\n".join(would_tell_lines(result)[: room.telling])),
+        Row("Next", "\n".join(commands[-room.commands :])),
+    ]
 
 
 def short_line(analysis: Analysis) -> str:
@@ -111,18 +144,22 @@ def _when_and_how_much(analysis: Analysis) -> str:
     return f"{date_text(analysis.examination.created)}, {usable} of {len(runs)} runs usable"
 
 
-def _meter(analysis: Analysis, signs: bool) -> str:
+def _meter(analysis: Analysis, notes: bool, signs: bool) -> str:
     table = [
         (
             line.what,
             line.value,
-            f"limit {line.limit}" if line.limit else "",
+            line.limit and f"limit {line.limit}",
             line.outcome,
-            line.note,
+            line.note if notes else "",
         )
         for line in meter_lines(analysis.result)
     ]
     return columns(table, signs=signs)
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 3].rstrip() + "..."
 
 
 def _noticed(findings: tuple[Finding, ...], most: int) -> str:

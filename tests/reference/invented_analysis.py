@@ -154,11 +154,11 @@ def twelve_runs() -> tuple[RunFacts, ...]:
                 "on" if number % 3 else "off",
                 "b" if number % 4 else "a",
                 resistor_ohm=1e5 if number % 2 else None,
-                load="plug" if number == 5 else "instrument",
-                load_ohm=1e3 if number == 5 else None,
-                direction="reversed" if number in (5, 6) else "forward",
+                load="plug" if number == 15 else "instrument",
+                load_ohm=1e3 if number == 15 else None,
+                direction="reversed" if number in (15, 16) else "forward",
             ),
-            flat - 0.01 * number if number < 12 else flat - 120,
+            flat - 0.01 * number if number < 21 else flat - 120,
         )
-        for number in range(2, 14)
+        for number in range(11, 23)
     )
