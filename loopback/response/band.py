@@ -17,6 +17,7 @@ TREBLE_HZ = (5000.0, 10_000.0, 15_000.0, 20_000.0)
 DROPS_DB = (0.1, 1.0, 3.0)
 _DB = 20 / np.log(10)
 _REACH_OCTAVES = 1 / 8
+_NOISY_BANDS = 9
 _RUN = 3
 """A drop counts when this many bands in a row lie below it."""
 
@@ -32,7 +33,7 @@ class Corner:
     drop_db : float
         0.1, 1 or 3 dB below the level of 200 Hz to 2 kHz.
     f_hz : float or None
-        None: none inside what was measured.
+        None: none that stands out of the doubt inside what was measured.
     limit_hz : float
         Where the measurement ends on that side.
     """
@@ -128,7 +129,7 @@ def corners(ratio: Ratio) -> tuple[Corner, ...]:
         if side == "low":
             f_hz, lv, doubt = f_hz[::-1], lv[::-1], doubt[::-1]
         for drop in DROPS_DB:
-            at = _crossing(f_hz, lv, doubt, -drop)
+            at = _crossing(f_hz, lv, doubt, drop)
             found.append(Corner(side, drop, at, float(f_hz[-1])))
     return tuple(found)
 
@@ -171,12 +172,19 @@ def _local_level(ratio: Ratio, f_hz: float) -> tuple[float, float] | None:
     return float(value[0]), float(np.sqrt(covariance[0, 0]))
 
 
-def _crossing(f_hz: F64, level: F64, doubt: F64, threshold: float) -> float | None:
-    below = (level < threshold) & (doubt < -threshold)
+def _crossing(f_hz: F64, level: F64, doubt: F64, drop_db: float) -> float | None:
+    """Walk outwards to the first lasting drop; average over a fifth of an octave where noisy."""
+    if float(np.median(doubt)) > drop_db / 20:
+        weight = np.ones(_NOISY_BANDS) / _NOISY_BANDS
+        pad = _NOISY_BANDS // 2
+        f_hz = f_hz[pad:-pad]
+        level = np.convolve(level, weight, "valid")
+        doubt = np.sqrt(np.convolve(doubt**2, weight**2, "valid"))
+    below = (level < -drop_db) & (doubt < drop_db / 3)
     for i in range(len(below) - _RUN + 1):
         if below[i : i + _RUN].all():
             if i == 0:
                 return float(f_hz[0])
-            share = (level[i - 1] - threshold) / (level[i - 1] - level[i])
+            share = (level[i - 1] + drop_db) / (level[i - 1] - level[i])
             return float(np.exp(np.interp(share, (0, 1), np.log(f_hz[i - 1 : i + 1]))))
     return None

@@ -67,7 +67,7 @@ def read_harmonics(
         gate = np.hanning(2 * half + 1)
         part = np.take(impulse, np.arange(-centre - half, -centre + half + 1), mode="wrap")
         size_fft = fast_length(len(part))
-        response = np.abs(np.fft.rfft(part * gate, size_fft)) * (n / kernel.n_fft)
+        response = np.abs(np.fft.rfft(part * gate, size_fft))
         grid = np.arange(len(response)) * (rate / size_fft)
         at = order * kernel.f_hz
         usable = (at < 0.9 * f_hz[-1]) & (at > 4 * rate / len(part)) & (size > 0)

@@ -51,7 +51,7 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
     for reading, check in zip(readings, checks, strict=True):
         mean = (reading.up + reading.down) / 2
         if held and check is not None:
-            shift = phase_delay_s(f_hz, check, 1 / f_hz, _coarse(f_hz, check))
+            shift = phase_delay_s(f_hz, check, np.abs(check) ** 2, _coarse(f_hz, check))
         else:
             base = reading.delay_s - first.delay_s
             relative = mean * (first.up + first.down).conj()
@@ -90,7 +90,7 @@ def _gain(f_hz: F64, h: C128, weights_of: TakeReading) -> float:
     return float(np.exp(np.sum(weight * size) / np.sum(weight)))
 
 
-def _coarse(f_hz: F64, h: np.ndarray[tuple[int], np.dtype[np.complex128]]) -> float:
+def _coarse(f_hz: F64, h: C128) -> float:
     """Delay from neighbouring bands, unambiguous below about 1 ms."""
     band = (f_hz >= _GAIN_LOW_HZ) & (f_hz <= 2000.0)
     steps = h[band][1:] * h[band][:-1].conj()

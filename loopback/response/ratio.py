@@ -19,6 +19,7 @@ interface moves 0.001 to 0.003 dB in ten minutes)."""
 SHAPE_U_DB = 0.001
 """Drift of the level at 20 kHz against 1 kHz from run to run (judgement)."""
 SHAPE_HZ = 20_000.0
+_PRIOR_DOF = 4
 _COVERAGE = 1.96
 
 
@@ -82,8 +83,8 @@ def ratio_to_reference(
     if not delay_held:
         t = t * np.exp(1j * omega * delay_s)
     levels = np.array([_level_db(f_hz, h) for h in stack])
-    spread = float(np.std(levels, ddof=1)) if count > 1 else 0.0
-    u_gain = float(np.hypot(max(gain_u_db, spread), run.repeat_db / 2)) * np.sqrt(1 + 1 / count)
+    drift = _widened(gain_u_db, levels)
+    u_gain = float(np.hypot(drift * np.sqrt(1 + 1 / count), run.repeat_db / 2))
     shape = np.zeros(len(f_hz))
     if count > 1:
         scaled = stack / 10 ** (levels / 20)[:, None]
@@ -97,7 +98,7 @@ def ratio_to_reference(
         f_hz=f_hz,
         t=t,
         var=var,
-        u_gain_db=float(u_gain),
+        u_gain_db=u_gain,
         delay_s=delay_s,
         delay_held=delay_held,
         floor_db=20 * np.log10(_COVERAGE * floor),
@@ -112,13 +113,16 @@ def _level_db(f_hz: F64, h: C128) -> float:
 
 def _shape_doubt(f_hz: F64, stack: C128, levels: F64) -> float:
     """Drift of the treble from run to run: stated, or more where the references show more."""
-    if len(stack) < 2:
-        return SHAPE_U_DB
     band = (f_hz >= 2000) & (f_hz <= SHAPE_HZ)
     growth = (f_hz[band] / SHAPE_HZ) ** 2
     db = 20 * np.log10(np.maximum(np.abs(stack[:, band]), 1e-300)) - levels[:, None]
-    at_top = (db - db.mean(axis=0)) @ growth / float(growth @ growth)
-    return max(SHAPE_U_DB, float(np.sqrt(np.sum(at_top**2) / (len(stack) - 1))))
+    return _widened(SHAPE_U_DB, db @ growth / float(growth @ growth))
+
+
+def _widened(stated: float, seen: F64) -> float:
+    """Pool a stated standard deviation, worth a few observations, with what the references show."""
+    squares = float(np.sum((seen - seen.mean()) ** 2))
+    return float(np.sqrt((_PRIOR_DOF * stated**2 + squares) / (_PRIOR_DOF + len(seen) - 1)))
 
 
 def _excess_delay(f_hz: F64, t: C128, var: F64, start_s: float) -> float:

@@ -14,6 +14,8 @@ from loopback.signal.take import Signal, layout_of
 
 _BLOCK_S = 0.001
 _NEIGHBOURS = 30
+_EDGE = 30
+"""Blocks at both ends of a sweep that are left out: fades, and frequencies beyond the bands."""
 _LOW_HZ = 500.0
 """A damaged block has edges, and those are heard above this even while the sweep is at 20 Hz."""
 
@@ -92,9 +94,10 @@ def block_residual(channel: F64, signal: Signal, reading: TakeReading) -> BlockR
         rms = np.sqrt(np.mean(residual.reshape(-1, block) ** 2, axis=1))
         padded = np.pad(rms, _NEIGHBOURS, mode="reflect")
         near = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEIGHBOURS + 1)
-        times.append((begin + (np.arange(len(rms)) + 0.5) * block) / rate)
-        levels.append(rms)
-        scores.append(rms / np.maximum(np.median(near, axis=1), 1e-12))
+        score = rms / np.maximum(np.median(near, axis=1), 1e-12)
+        times.append(((begin + (np.arange(len(rms)) + 0.5) * block) / rate)[_EDGE:-_EDGE])
+        levels.append(rms[_EDGE:-_EDGE])
+        scores.append(score[_EDGE:-_EDGE])
     t_s, rms, score = np.concatenate(times), np.concatenate(levels), np.concatenate(scores)
     worst = int(np.argmax(score))
     return BlockResidual(

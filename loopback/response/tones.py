@@ -14,8 +14,9 @@ from loopback.signal.take import MIDDLE_TONE_HZ, Signal, Tone, layout_of
 
 _SKIP_BEGIN_S, _SKIP_END_S = 0.015, 0.012
 _CLEAR_DB = 0.5
-_STRAIGHT_RAD = 0.05
-"""Three phases further than this from a line (8 µs at 1 kHz) mean lost samples, not two clocks."""
+_STRAIGHT_RAD = 0.005
+"""Three phases further than this from a line mean lost samples, not two clocks: a single one at
+192 kHz leaves twice as much."""
 
 
 def read_tones(
@@ -87,7 +88,8 @@ def clock_stretch(readings: Sequence[ToneReading], signal: Signal, assumed: floa
     t_s = np.array([tone.start / signal.rate_hz for tone, _ in chosen])
     phase = np.unwrap(np.array([reading.phase_rad for _, reading in chosen]))
     slope, constant = np.polyfit(t_s, phase, 1)
-    if float(np.max(np.abs(phase - slope * t_s - constant))) > _STRAIGHT_RAD:
+    noise = max(reading.u_level_db for _, reading in chosen) * np.log(10) / 20
+    if float(np.max(np.abs(phase - slope * t_s - constant))) > max(_STRAIGHT_RAD, 4 * noise):
         return None
     return assumed - float(slope) / (2 * np.pi * MIDDLE_TONE_HZ)
 
