@@ -165,8 +165,12 @@ def _dead_without_help(facts: Facts, reasons: list[Reason]) -> Decision:
             left = ("buffered", "converted", "loaded", "wired")
         return undecided(left, [*reasons, Reason("no_resistor", {})], ("resistor_runs",))
     passive = judge_passive(facts, [])
+    # A latching relay that was last in the other position is dead here too.
+    cycle: tuple[TellCode, ...] = ("power_cycle",) if facts.table.last != facts.table.bypass else ()
     found = undecided(
-        _either(passive), [*reasons, *passive.reasons, _lookalike(facts)], ("reversed",)
+        _either(passive),
+        [*reasons, *passive.reasons, _lookalike(facts)],
+        (*cycle, "reversed"),
     )
     return replace(found, network=passive.network)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from loopback.arrays import C128, F64
+from loopback.arrays import C128
 from loopback.circuit.netlist import Element
 from loopback.circuit.nodal import chain_matrix
 from loopback.circuit.twoport import cascade, shunt_admittance, voltage_ratio
@@ -54,7 +54,8 @@ class Bench:
     """A setup; every field may be replaced.
 
     Parameters are in base units; `gain_u_db` and `mating_f` are standard deviations per run and
-    per plug.
+    per plug; `loss_tangent` belongs to the return lead; `pedal_gain_db` is a gain change of every
+    pedal run.
     """
 
     seed: int = 1
@@ -72,6 +73,8 @@ class Bench:
     delay_held: bool = True
     noise: float = NOISE
     tolerance: float = 0.01
+    loss_tangent: float = 0.0
+    pedal_gain_db: float = 0.0
 
 
 class Table:
@@ -113,6 +116,7 @@ class Table:
         run = self._run(
             cascade(ends[0], matrix, ends[1]), step.feed, state.delay_s, state.band_edge_hz
         )
+        run = replace(run, h=run.h * 10 ** (self.bench.pedal_gain_db / 20))
         references = self.references[step.feed]
         ratio = None
         delay = None
@@ -153,7 +157,9 @@ class Table:
         if feed == "resistor" and b.resistor_end == "interface":
             emf = 1 / (1 + zs * self.jw * b.lead_a_f)
             zs = zs * emf
-        h = emf * voltage_ratio(matrix, zs, b.load_g + self.jw * b.load_f)
+        h = emf * voltage_ratio(
+            matrix, zs, b.load_g + self.jw * b.load_f * (1 - 1j * b.loss_tangent)
+        )
         h = h * np.exp(-self.jw * delay_s) + CROSSTALK * 1j * F_HZ / 20e3
         if edge_hz is not None:
             h = h / (1 + (F_HZ / edge_hz) ** 40)
