@@ -237,9 +237,16 @@ def test_resistor_value_and_end() -> None:
         assert np.max(np.abs(h * (1 + (r_ohm + 150) * node) - 1)) < 0.01
 
 
+def _level_at_15k(c_farad: float) -> float:
+    """Closed form of the resistor feed with a capacitance at the node."""
+    omega = 2 * np.pi * 15_000
+    node = 1e-6 + 1j * omega * c_farad
+    return 1 / abs(1 + (100e3 + 150) * node + 150j * omega * 300e-12 * (1 + 1e5 * node))
+
+
 def test_an_end_that_stays_plugged_keeps_its_capacitance() -> None:
-    """Pressing the footswitch changes nothing at the jacks; plugging again does, also at the
-    coupler; the return end does not notice a change of the feeding lead."""
+    """Pressing the footswitch changes nothing at the jacks, plugging again does; the coupler has
+    both ends as they were plugged with it."""
     leads = Leads.ideal(mating_f=20e-12)
     rig = ideal_rig("harbour-bell", leads=leads)
     labels = (
@@ -254,12 +261,21 @@ def test_an_end_that_stays_plugged_keeps_its_capacitance() -> None:
     assert levels[0] == levels[1]
     assert levels[4] == levels[5]
     assert len({round(level, 9) for level in levels}) == 4
-    # The coupler of run 4 carries both ends as plugged in run 4.
-    in_f, out_f = mating_of_run(leads, 5, 4)
-    omega = 2 * np.pi * 15_000
-    node = 1e-6 + 1j * omega * (400e-12 + in_f + out_f)
-    closed = 1 / abs(1 + (100e3 + 150) * node + 150j * omega * 300e-12 * (1 + 1e5 * node))
-    assert levels[3] == pytest.approx(closed, rel=1e-3)
+    both = sum(mating_of_run(leads, 5, 4))
+    assert levels[3] == pytest.approx(_level_at_15k(400e-12 + both), rel=1e-4)
+
+
+def test_another_feeding_lead_is_plugged_at_the_input_only() -> None:
+    """Resistor lead, plain lead, resistor lead again: the input end is as plugged in run 3, the
+    output end still as in run 1."""
+    leads = Leads.ideal(mating_f=20e-12)
+    rig = ideal_rig("harbour-bell", leads=leads)
+    labels = (PEDAL, changed(PEDAL, feed="plain"), PEDAL)
+    first, _, last = [abs(at(*response_of(rig, label), 15_000)) for label in labels]
+    wiring = 412e-12
+    plugged = [mating_of_run(leads, 5, run) for run in (1, 2, 3)]
+    assert first == pytest.approx(_level_at_15k(wiring + sum(plugged[0])), rel=1e-4)
+    assert last == pytest.approx(_level_at_15k(wiring + plugged[2][0] + plugged[0][1]), rel=1e-4)
 
 
 def test_unplugged_hears_leakage_only() -> None:

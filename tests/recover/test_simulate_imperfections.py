@@ -114,10 +114,13 @@ def test_noise_is_gaussian_and_new_each_time() -> None:
 def test_hum_has_its_lines() -> None:
     """Mains at 49.98 Hz: each order has its level, and nothing lies between."""
     levels = (-60.0, -70.0, -66.0)
-    x = _silence(_rig(mains_hz=49.98, hum_dbfs=levels), 10.0)[:, 0]
+    rig = _rig(mains_hz=49.98, hum_dbfs=levels)
+    x, later = _silence(rig, 10.0)[:, 0], _silence(rig, 10.0)[:, 0]
     for order, level in enumerate(levels, start=1):
         assert _db(lock_in(x, 49.98 * order, RATE)) == pytest.approx(level, abs=0.01)
     assert _db(lock_in(x, 75.0, RATE)) < -120
+    turned = np.angle(lock_in(x, 49.98, RATE) / lock_in(later, 49.98, RATE))
+    assert abs(turned) > 0.01  # no recording starts at a fixed moment of the mains
     assert np.std(x) == pytest.approx(math.sqrt(sum(10 ** (v / 10) for v in levels) / 2), rel=1e-3)
 
 

@@ -51,7 +51,7 @@ def power_density(x: Real, rate_hz: float, length: int = 1 << 14) -> tuple[Real,
     blocks = x[: len(x) // length * length].reshape(-1, length) * window
     power = np.mean(np.abs(np.fft.rfft(blocks, axis=1)) ** 2, axis=0)
     density = 2 * power / (rate_hz * np.sum(window**2))
-    f_hz: Real = np.arange(length // 2 + 1) * (rate_hz / length)
+    f_hz = np.arange(length // 2 + 1, dtype=np.float64) * (rate_hz / length)
     return f_hz, np.asarray(density, dtype=np.float64)
 
 
