@@ -12,6 +12,7 @@ import os
 import secrets
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 from loopback.errors import FolderError
@@ -179,7 +180,8 @@ def _write(
             "Check free space and write permission.",
         ) from error
     finally:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):  # gone already, or the name itself was refused
+            partial.unlink()
     return digest.hexdigest()
 
 

@@ -33,8 +33,7 @@ from loopback.examination.records import (
     Setup,
 )
 from loopback.examination.signal_file import place_signal_files
-from loopback.examination.stored import DOCUMENT as DOCUMENT
-from loopback.examination.stored import StoredExamination, absolute, load_document
+from loopback.examination.stored import DOCUMENT, StoredExamination, absolute, load_document
 from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import Recorded
 from loopback.signal.take import Signal

@@ -8,7 +8,7 @@ from typing import Self
 from loopback.errors import FolderError
 from loopback.examination.atomic import is_hidden, sha256_of
 from loopback.examination.document import RECORDINGS, decode_examination
-from loopback.examination.records import Examination, Recording, Run
+from loopback.examination.records import Examination, Recording
 
 DOCUMENT = "examination.json"
 
@@ -79,10 +79,6 @@ class StoredExamination:
     def path_of(self, recording: Recording) -> Path:
         """Return where the file of a recording lies."""
         return self._path / recording.file
-
-    def run(self, run_id: str) -> Run:
-        """Return the run of that id; see `Examination.run`."""
-        return self._document.run(run_id)
 
     def check_hash(self, recording: Recording) -> bool:
         """Whether a recording's file is, byte for byte, the one that was listed.

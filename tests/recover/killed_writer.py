@@ -38,7 +38,7 @@ def write_for_ever(root: Path, imported: Path, shared: Path, seed: int) -> None:
                 folder.append_recording(run_id, from_samples)
             case _:
                 run_id = folder.copy_run_from(lender, "01")
-        for recording in folder.run(run_id).recordings:
+        for recording in folder.document.run(run_id).recordings:
             print(recording.file, recording.sha256, flush=True)
 
 

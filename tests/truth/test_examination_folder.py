@@ -106,7 +106,7 @@ def test_opening_gives_back_the_same_document(folder: ExaminationFolder) -> None
     assert StoredExamination.open(folder.path).document == folder.document
     assert [run.id for run in again.document.runs] == ["01", "02", "03"]
     assert [run.label for run in again.document.runs] == [COUPLER, PEDAL, COUPLER]
-    assert [r.file for r in again.run("02").recordings] == [
+    assert [r.file for r in again.document.run("02").recordings] == [
         "recordings/02-1.wav",
         "recordings/02-2.wav",
     ]
@@ -368,7 +368,7 @@ def test_reference_runs_can_be_shared(folder: ExaminationFolder, tmp_path: Path)
     lender, first = lend(tmp_path)
     folder.append_run_with(PEDAL, taken(1))
     run_id = folder.copy_run_from(lender, "01")
-    run = folder.run(run_id)
+    run = folder.document.run(run_id)
     assert (run_id, run.label) == ("02", COUPLER)
     assert [r.file for r in run.recordings] == ["recordings/02-1.wav", "recordings/02-2.wav"]
     assert [r.origin for r in run.recordings] == [
@@ -416,7 +416,7 @@ def test_copying_takes_a_fraction_of_the_recording_in_memory(
         COUPLER, Recorded("sweep", 96_000, None, tmp_path / "long.wav")
     )
     folder.copy_run_from(lender, "03")
-    assert folder.check_hash(folder.run("01").recordings[0])
+    assert folder.check_hash(folder.document.run("01").recordings[0])
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert recording.frames == 2_000_000
