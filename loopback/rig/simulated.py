@@ -23,7 +23,9 @@ def simulated_pedals() -> tuple[str, ...]:
     return pedal_names()
 
 
-def simulated_rig(pedal: str | Path, seed: int = 1, *, check_cable: bool = False) -> SimulatedRig:
+def simulated_rig(
+    pedal: str | Path, seed: int = 1, *, check_cable: bool = False, played: int = 0
+) -> SimulatedRig:
     """Set up an ordinary interface and leads with one simulated pedal.
 
     Parameters
@@ -34,6 +36,8 @@ def simulated_rig(pedal: str | Path, seed: int = 1, *, check_cable: bool = False
         Of everything random.
     check_cable : bool
         Whether output 2 is joined to input 2.
+    played : int
+        Number of runs already played, when an examination is taken up again.
 
     Returns
     -------
@@ -45,7 +49,7 @@ def simulated_rig(pedal: str | Path, seed: int = 1, *, check_cable: bool = False
     ArgumentError
         If there is no such pedal, or its file cannot be read.
     """
-    return SimulatedRig(Scenario(pedal, seed=seed, check_cable=check_cable))
+    return SimulatedRig(Scenario(pedal, seed=seed, check_cable=check_cable), played)
 
 
 class SimulatedRig:

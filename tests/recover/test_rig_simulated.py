@@ -117,7 +117,7 @@ def test_an_examination_can_be_taken_up_again() -> None:
     scenario = Scenario("harbour-bell", seed=9, check_cable=True)
     whole = SimulatedRig(scenario)
     take_of(whole, RESISTOR)
-    rest = SimulatedRig(scenario, played=1)
+    rest = simulated_rig("harbour-bell", 9, check_cable=True, played=1)
     assert np.array_equal(take_of(whole, PEDAL), take_of(rest, PEDAL))
 
 
