@@ -92,6 +92,8 @@ def phase_delay_s(f_hz: F64, ratio: C128, weight: F64, start_s: float = 0.0) -> 
     omega = 2 * np.pi * f_hz[band]
     turned = ratio[band] * np.exp(1j * omega * start_s)
     w = weight[band]
+    if not np.any(w > 0):  # a dead path has nothing in the band to time
+        return start_s
     sign = 1.0 if float(np.sum(w * turned.real / np.maximum(np.abs(turned), 1e-300))) >= 0 else -1.0
     angle = np.unwrap(np.angle(sign * turned))
     return start_s - float(np.sum(w * omega * angle) / np.sum(w * omega**2))
