@@ -11,7 +11,7 @@ from loopback.identify.found import BufferInput
 from loopback.identify.least_squares import Parameter, fit_curve
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import DB, SetupFound, discrepancy_var, fit_band
-from loopback.identify.shunt import FREE_DELAY_U_S, aligned
+from loopback.identify.shunt import FREE_DELAY_U_S, aligned, start_values
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 
@@ -63,6 +63,7 @@ def buffer_input(
     gain = GAIN_DB if gain_db is None else gain_db.value
     u_gain = math.hypot(GAIN_U_DB if gain_db is None else gain_db.u, ratio.u_gain_db)
     shape = (f_hz / 20e3) ** 2
+    g_fit, c_fit, _ = start_values(f_hz, t, z, var, 3 * FREE_DELAY_U_S)
 
     def model(p: F64) -> C128:
         # p: g, c, tau, gain, corner, scale, shape
@@ -73,8 +74,8 @@ def buffer_input(
     fitted = fit_curve(
         model,
         (
-            Parameter("g", 2e-6, 1e-8),
-            Parameter("c", 15e-12, 1e-13),
+            Parameter("g", max(1 / setup.load_r.value + g_fit, 1e-7), 1e-8),
+            Parameter("c", max(setup.node_c.value + c_fit, 5e-12), 1e-13),
             Parameter("tau", 0.0, 1e-8, 0.0, FREE_DELAY_U_S),
             Parameter("gain", gain / DB, 1e-4, gain / DB, u_gain / DB),
             Parameter("corner", CORNER_HZ, 0.1, CORNER_HZ, 2 * CORNER_HZ),

@@ -185,7 +185,7 @@ def _passive_or_not(facts: Facts, reasons: list[Reason]) -> Decision:
     open_path = undecided(
         _either(found),
         [*found.reasons, _lookalike(facts)],
-        (tell,) if off_needed else ("reversed",),
+        (tell,) if off_needed or facts.on.state is None else ("reversed",),
         excluded=("converted",) if converter_excluded(facts) else (),
         certainty=found.certainty,
     )

@@ -135,8 +135,10 @@ class Table:
 
     def matrix(self, elements: tuple[Element, ...], reverse: bool = False) -> C128:
         """Chain matrix of a pedal on the grid."""
-        ends = ("OUT", "IN") if reverse else ("IN", "OUT")
-        return chain_matrix(elements, F_HZ, *ends)
+        if not reverse:
+            return chain_matrix(elements, F_HZ)
+        stray = Element("C", "Cstray", ("IN", "OUT"), 0.05e-12)  # a stage alone has no way back
+        return chain_matrix((*elements, stray), F_HZ, "OUT", "IN")
 
     def scatter(self) -> tuple[float, float]:
         """Draw the capacitance scatter of a plug at each end."""
