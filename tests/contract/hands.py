@@ -22,7 +22,7 @@ from loopback.simulate.pedal import load_pedal
 from tests.contract.audio_server import AudioServer, faster
 from tests.contract.device_runs import NOISE
 
-TAPS = 16_384
+TAPS = 8192
 LEAD_SAMPLES = 64
 """Delay of the whole response: the ends of the band ring on both sides."""
 GAIN = 0.25
@@ -60,7 +60,7 @@ def impulse_response(label: RunLabel, pedal: str, last: str, rate_hz: int) -> ND
     h = GAIN * transfer(elements, f_hz, ("emf", "0"), "OUT")
     edge = np.clip((f_hz / rate_hz - 0.475) / 0.025, 0.0, 1.0)  # as converters end
     h *= 0.5 + 0.5 * np.cos(np.pi * edge)
-    h *= 1 / (1 + 2.0 / (1j * f_hz))  # coupled by a capacitor, 2 Hz
+    h *= 1 / (1 + 5.0 / (1j * f_hz))  # coupled by a capacitor, 5 Hz
     return np.fft.irfft(h * np.exp(-2j * np.pi * f_hz / rate_hz * LEAD_SAMPLES), TAPS)
 
 

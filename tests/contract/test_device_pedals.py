@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,10 +15,17 @@ from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
 from loopback.plan.plans import PLANS, Plan, PlanStep, TableFacts
 from loopback.signal.take import plan_signal
-from tests.contract.audio_server import AudioServer
+from tests.contract.audio_server import AudioServer, reachable
 from tests.contract.hands import COUPLER_STAYS, HandsRig
 
 pytestmark = pytest.mark.needs("jackd", "lib:portaudio")
+
+
+@pytest.fixture(scope="module")
+def server() -> Generator[AudioServer]:
+    """Give a server with long periods: faster, and nothing here depends on them."""
+    with AudioServer(48_000, period=4096) as running, reachable(running):
+        yield running
 
 
 def _five_runs() -> Plan:
