@@ -43,12 +43,15 @@ class Order:
         How it is examined.
     story : str
         What the workshop knows before the test.
+    claim : str
+        What its label says; compared with the result, never used.
     """
 
     name: str
     simulated: str
     plan: PlanName
     story: str
+    claim: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,13 +83,13 @@ TABLE = (
     Order(
         "Quarry Lamp",
         "quarry-lamp",
-        "quick",
+        "standard",
         "An overdrive. Same switch, and a resistor at the jack so that it does not pop.",
     ),
     Order(
         "Tidal Clock",
         "tidal-clock",
-        "quick",
+        "standard",
         "An old treble booster, rebuilt. Players say it eats treble even when it is off.",
     ),
     Order(
@@ -94,6 +97,7 @@ TABLE = (
         "salt-lantern",
         "standard",
         "An overdrive with a soft switch. Sold as true bypass by whoever had it before.",
+        "true bypass",
     ),
     Order(
         "Drift Bottle",
@@ -118,11 +122,16 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     path = place / folder_name(order.name)
     folder = ExaminationFolder.create(
         path,
-        Pedal(order.name, note=order.story),
+        Pedal(order.name, claim=order.claim, note=order.story),
         setup,
         plan_signal(RATE_HZ, SWEEP_S),
     )
-    facts = TableFacts(resistor_ohm=setup.resistor_ohm, resistor_tolerance=setup.resistor_tolerance)
+    # All five came to the table with their lamps dark; the plain lead is for that position.
+    facts = TableFacts(
+        bypass="a",
+        resistor_ohm=setup.resistor_ohm,
+        resistor_tolerance=setup.resistor_tolerance,
+    )
     play_plan(folder, rig, plan, facts)
     analysis = analyse(path)
     return Examined(
