@@ -10,15 +10,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import scipy.io
 from numpy.typing import NDArray
-from scipy.io import wavfile
+from scipy import io
 
 from loopback.errors import RecordingError
 from loopback.examination.evidence import file_evidence
 from loopback.examination.wav import read_header, read_samples
 
-FOLDER = Path(scipy.io.__file__).parent / "tests" / "data"
+FOLDER = Path(io.__file__).parent / "tests" / "data"
 FILES = sorted(path.name for path in FOLDER.glob("*.wav"))
 
 REFUSED = {
@@ -38,8 +37,8 @@ SCIPY_REFUSES = "test-8000Hz-le-3ch-5S-24bit-inconsistent.wav"
 def scipy_samples(path: Path) -> tuple[NDArray[np.float64], int]:
     """Samples as scipy reads them, as a fraction of full scale."""
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", wavfile.WavFileWarning)
-        rate_hz, data = wavfile.read(path)
+        warnings.simplefilter("ignore", io.wavfile.WavFileWarning)
+        rate_hz, data = io.wavfile.read(path)
     table = data[:, np.newaxis] if data.ndim == 1 else data
     if table.dtype == np.uint8:
         return (table.astype(np.float64) - 128) / 128, rate_hz

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.io import wavfile
+from scipy import io
 
 from loopback.errors import ArgumentError, FolderError
 from loopback.examination.wav import read_samples, write_wav24
@@ -45,7 +45,7 @@ def test_independent_readers_read_the_same(tmp_path: Path, frames: int, channels
     samples, rate_hz = read_samples(tmp_path / "a.wav")
     assert rate_hz == 96_000
     np.testing.assert_array_equal(samples, steps * STEP)
-    rate_hz, data = wavfile.read(tmp_path / "a.wav")
+    rate_hz, data = io.wavfile.read(tmp_path / "a.wav")
     np.testing.assert_array_equal(data.reshape(frames, channels), steps * 256)
     with wave.open(str(tmp_path / "a.wav")) as file:
         params = file.getparams()
