@@ -89,7 +89,7 @@ def broken_block(tones: Sequence[ToneReading], rate_hz: int) -> bool:
     delays, blocks = block_delays_s(tones), _clear_blocks(tones)
     return any(
         abs(_rest_s(now, first, delay)) * rate_hz
-        > limits.DELAY_STEP_SAMPLES.look + 0.1 * now.u_level_db * rate_hz / (2 * math.pi * now.f_hz)
+        > limits.DELAY_STEP_SAMPLES.look + 6 * _u_delay_s(now) * rate_hz
         for delay, block in zip(delays, blocks, strict=True)
         for now, first in zip(block, blocks[0], strict=True)
     )
@@ -97,7 +97,11 @@ def broken_block(tones: Sequence[ToneReading], rate_hz: int) -> bool:
 
 def _clear_blocks(tones: Sequence[ToneReading]) -> list[list[ToneReading]]:
     """Return the tones that are heard in all three blocks, from low to high, loud before soft."""
-    clear = [t for t in tones if t.u_level_db < _CLEAR_DB]
+    clear = [
+        t
+        for t in tones
+        if t.u_level_db < _CLEAR_DB and t.level_dbfs > t.played_dbfs + limits.TONES_HEARD_DB
+    ]
     heard = [{(t.f_hz, t.played_dbfs) for t in clear if t.block == block} for block in _BLOCKS]
     everywhere = heard[0] & heard[1] & heard[2]
     if not {LOW_TONE_HZ, MIDDLE_TONE_HZ} <= {f_hz for f_hz, _ in everywhere}:
@@ -107,6 +111,11 @@ def _clear_blocks(tones: Sequence[ToneReading]) -> list[list[ToneReading]]:
         sorted((t for t in clear if t.block == block), key=lambda t: (t.f_hz, t.played_dbfs))
         for block in _BLOCKS
     ]
+
+
+def _u_delay_s(tone: ToneReading) -> float:
+    """Return the standard uncertainty of a delay read from a tone's phase."""
+    return tone.u_level_db * math.log(10) / 20 / (2 * math.pi * tone.f_hz)
 
 
 def _rest_s(now: ToneReading, first: ToneReading, delay_s: float) -> float:

@@ -23,7 +23,7 @@ from loopback.quality import (
     steadiness,
     wiring,
 )
-from loopback.quality.finding import Finding
+from loopback.quality.finding import Finding, refused
 from loopback.quality.place import judge_places
 from loopback.quality.seen import RunSeen
 from loopback.response.reading import TakeReading
@@ -110,17 +110,14 @@ def judge_take(
     """
     where = f"{reading.run_id}/{reading.number}"
     is_reference = label.path == "coupler"
-    layout = layout_of(signal)
     x = samples[:, channel]
     bits = level.used_bits(x)
-    begin = max(0, reading.start)
-    take = x[begin : reading.start + layout.length]
     tone = _steady_tone(x, reading.start, signal)
     bent = abs(processing.tone_pair_error_db(reading.tones)[0])
     # One cause, one action: what comes after a refusal is mostly its consequence.
     gates: tuple[Callable[[], tuple[Finding, ...]], ...] = (
+        lambda: presence.judge_exact(x, reading.start, signal, bits, where),
         lambda: processing.judge_gating(x, reading.start, signal, bits, where),
-        lambda: presence.judge_exact(take, signal, bits, where) if reading.start >= 0 else (),
         lambda: clock.judge_clock(reading, signal, where),
         lambda: hum.judge_snr(reading, where) if is_reference else (),
         lambda: level.judge_flat_tops(tone, where) if is_reference else (),
@@ -173,20 +170,30 @@ def judge_runs(runs: Sequence[Run], seen: Sequence[RunSeen]) -> tuple[Finding, .
     tuple of Finding
         Of all gates between runs.
     """
-    return (
-        *presence.judge_same_file(runs),
-        *wiring.judge_references_present(runs, seen),
-        *hum.judge_mains(seen),
-        *steadiness.judge_repeats(seen),
-        *steadiness.judge_references(seen),
-        *steadiness.judge_level_offset(seen),
-        *wiring.judge_feeds(seen),
-        *wiring.judge_pedal_feeds(seen),
-        *wiring.judge_exchanged(seen),
-        *effect.judge_effect(seen),
-        *presence.judge_polarity(seen),
-        *presence.judge_equal(seen),
-    )
+    found = [*presence.judge_same_file(runs), *wiring.judge_feeds(seen)]
+    # A run with the wrong lead or the wrong file would only raise more alarms elsewhere.
+    sound = _unrefused(found, seen)
+    found += wiring.judge_pedal_feeds(sound)
+    sound = _unrefused(found, sound)
+    found += [
+        *wiring.judge_references_present(runs, sound),
+        *hum.judge_mains(sound),
+        *steadiness.judge_repeats(sound),
+        *steadiness.judge_references(sound),
+        *presence.judge_polarity(sound),
+    ]
+    sound = _unrefused(found, sound)
+    found += [
+        *steadiness.judge_level_offset(sound),
+        *wiring.judge_exchanged(sound),
+        *effect.judge_effect(sound),
+        *presence.judge_equal(sound),
+    ]
+    return tuple(found)
+
+
+def _unrefused(found: Sequence[Finding], seen: Sequence[RunSeen]) -> list[RunSeen]:
+    return [item for item in seen if not refused(found, item.run.id)]
 
 
 def _steady_tone(x: F64, start: int, signal: Signal) -> F64:

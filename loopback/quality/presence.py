@@ -13,16 +13,18 @@ from loopback.quality import limits
 from loopback.quality.finding import Finding
 from loopback.quality.seen import RunSeen, difference_db, references_of
 from loopback.response.reading import TakeReading
-from loopback.signal.take import Signal, render_take
+from loopback.signal.take import Signal, layout_of, render_take
 
 
-def judge_exact(take: F64, signal: Signal, bits: int, where: str) -> tuple[Finding, ...]:
+def judge_exact(x: F64, start: int, signal: Signal, bits: int, where: str) -> tuple[Finding, ...]:
     """Look for a recording that is the played signal itself, bit for bit or scaled.
 
     Parameters
     ----------
-    take : ndarray of float64, shape (n,)
-        The samples of the take from its located start; may be shorter than the signal.
+    x : ndarray of float64, shape (n,)
+        One channel of the recording.
+    start : int
+        First sample of the take, give or take two; negative when its head was cut.
     signal : Signal
         What was played.
     bits : int
@@ -35,20 +37,24 @@ def judge_exact(take: F64, signal: Signal, bits: int, where: str) -> tuple[Findi
     tuple of Finding
         Code ``bit_exact``.
     """
-    played = render_take(signal)[: len(take)]
-    take = take[: len(played)]
+    if start < 0 or np.any(x[start + 8 : start + layout_of(signal).segment("lead").stop - 8]):
+        return ()  # an exact copy has an exact silence
+    played = render_take(signal)
     energy = float(played @ played)
-    gain = float(take @ played) / energy if energy > 0 else 0.0
-    if gain == 0.0:
-        return ()
-    largest = float(np.max(np.abs(take - gain * played), initial=0.0))
-    if largest > limits.EXACT_INPUT_STEPS * 2.0 ** (1 - bits):
+    nearest = np.inf
+    for lag in range(-2, 3):
+        take = x[max(0, start + lag) : start + lag + len(played)]
+        if len(take) == len(played):
+            gain = float(take @ played) / energy
+            if gain != 0.0:
+                nearest = min(nearest, float(np.max(np.abs(take - gain * played))))
+    if nearest > limits.EXACT_INPUT_STEPS * 2.0 ** (1 - bits):
         return ()
     return (
         Finding(
             "bit_exact",
             "refuse",
-            f"nowhere further than {largest:.1e} of full scale from what was played",
+            f"nowhere further than {nearest:.1e} of full scale from what was played",
             "No analogue input is that exact: a digital return of the interface, or the signal"
             " file itself, was recorded.",
             "Choose the input socket that the return lead is plugged into.",

@@ -10,7 +10,7 @@ import numpy as np
 
 from loopback.quality import limits
 from loopback.quality.effect import shows_effect
-from loopback.quality.finding import Finding
+from loopback.quality.finding import Finding, Grade
 from loopback.quality.seen import RunSeen, difference_db, passes, references_of, same_hookup
 from loopback.response.reading import RunResponse
 
@@ -85,7 +85,7 @@ def capacitance_change_f(
     size = np.abs(earlier.h[use]) / np.abs(plain.h[use])
     # Through Rs into R and C in parallel, |T| − 1 = −ΔC/C · |Zth|²/|Zc|² as long as it is small.
     low = 10 ** (float(np.mean(difference_db(earlier, plain, 200.0, 400.0))) / 20)
-    lag = 1 - np.square(size / low)
+    lag = np.clip(1 - np.square(size / low), 0.0, 1.0)
     omega = 2 * np.pi * earlier.f_hz[use]
     corner = np.sqrt(lag / np.maximum(1 - lag, 1e-9)) / omega
     setup_f = float(np.median(corner)) / (resistor_ohm * low)
@@ -111,26 +111,27 @@ def judge_references(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
     order = {item.run.id: i for i, item in enumerate(seen)}
     for hookup in _groups(coupler):
         for earlier, later in itertools.pairwise(hookup):
-            change = float(np.mean(difference_db(later.response, earlier.response, 200.0, 2000.0)))
+            level = difference_db(later.response, earlier.response, 200.0, 15_000.0)
+            middle = difference_db(later.response, earlier.response, 200.0, 2000.0)
+            change, shape = float(np.mean(middle)), float(np.ptp(level))
             between = [
                 s.run.id
                 for s in seen[order[earlier.run.id] : order[later.run.id]]
                 if s.run.label.path == "pedal" and same_hookup(s.run, later.run)
             ]
+            span = f"from run {earlier.run.id} to {later.run.id}"
             grade = limits.REFERENCE_DRIFT_DB.grade(change)
-            if grade != "good":
+            if grade != "good" and shape < 0.3 * abs(change):
+                found.append(_gain_moved(grade, change, span, between, later.run.id))
+                continue
+            if grade == "refuse":
                 found.append(
-                    Finding(
-                        "gain_moved",
-                        grade,
-                        f"level {change:+.3f} dB from run {earlier.run.id} to {later.run.id}",
-                        "A knob was turned between these runs, or the interface was warming up."
-                        if grade == "refuse"
-                        else "The interface is still warming up, or a knob was touched.",
-                        "Leave all knobs alone and repeat the runs in between."
-                        if grade == "refuse"
-                        else "Give it half an hour before the next examination.",
-                        " ".join(between) if grade == "refuse" else later.run.id,
+                    _setup_moved(
+                        "refuse",
+                        f"level {change:+.2f} dB at 200 Hz to 2 kHz {span},"
+                        " and another change in the treble",
+                        between,
+                        later.run.id,
                     )
                 )
                 continue
@@ -141,17 +142,8 @@ def judge_references(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
             moved = capacitance_change_f(earlier.response, later.response, plain, ohm)
             grade = limits.SETUP_CAPACITANCE_F.grade(moved)
             if grade != "good":
-                found.append(
-                    Finding(
-                        "setup_moved",
-                        grade,
-                        f"setup capacitance {moved * 1e12:+.1f} pF from run {earlier.run.id}"
-                        f" to {later.run.id}",
-                        "A lead was moved or exchanged between these runs.",
-                        "Tape both leads to the table and use the same two for all runs.",
-                        " ".join(between) if grade == "refuse" else later.run.id,
-                    )
-                )
+                number = f"setup capacitance {moved * 1e12:+.1f} pF {span}"
+                found.append(_setup_moved(grade, number, between, later.run.id))
     return tuple(found)
 
 
@@ -174,7 +166,7 @@ def judge_level_offset(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
         label = item.run.label
         if label.path != "pedal" or not references:
             continue
-        if not passes(item, references):
+        if not passes(item, references) or shows_effect(item, references):
             continue
         offsets = [difference_db(item.response, r.response, 200.0, 15_000.0) for r in references]
         nearest = min(offsets, key=lambda o: abs(float(np.mean(o))))
@@ -204,6 +196,35 @@ def judge_level_offset(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
                 )
             )
     return tuple(found)
+
+
+def _gain_moved(
+    grade: Grade, change: float, span: str, between: Sequence[str], later: str
+) -> Finding:
+    refuse = grade == "refuse"
+    return Finding(
+        "gain_moved",
+        grade,
+        f"level {change:+.3f} dB {span}",
+        "A knob was turned between these runs."
+        if refuse
+        else "The interface is still warming up, or a knob was touched.",
+        "Leave all knobs alone and repeat the runs in between."
+        if refuse
+        else "Give it half an hour before the next examination.",
+        " ".join(between) if refuse else later,
+    )
+
+
+def _setup_moved(grade: Grade, number: str, between: Sequence[str], later: str) -> Finding:
+    return Finding(
+        "setup_moved",
+        grade,
+        number,
+        "A lead was moved or exchanged between these runs, or one of them was not the coupler.",
+        "Tape both leads to the table, and repeat the run with the coupler.",
+        " ".join(between) if grade == "refuse" else later,
+    )
 
 
 def _groups(coupler: Sequence[RunSeen]) -> list[list[RunSeen]]:

@@ -138,47 +138,41 @@ def judge_pedal_feeds(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
     Parameters
     ----------
     seen : sequence of RunSeen
-        All counting runs, in the order made.
+        Runs whose references are not in doubt, in the order made.
 
     Returns
     -------
     tuple of Finding
         Codes ``resistor_forgotten``, ``resistor_left_in``.
     """
-    found: list[Finding] = []
+    found: dict[str, Finding] = {}
     for item in seen:
         label = item.run.label
-        if label.path != "pedal":
+        if label.path != "pedal" or not passes(item, references_of(item, seen)):
             continue
-        if not passes(item, references_of(item, seen)):
-            continue
-        others = [
-            s
-            for s in seen
-            if s.run.label.feed != label.feed
-            and s.run.label.load == label.load
-            and (
-                s.run.label.path == "coupler"
-                or (s.run.label.power, s.run.label.position) == (label.power, label.position)
-            )
-        ]
-        own = references_of(item, seen)
-        for other in others:
-            if any(_same(other.response, r.response, limits.SAME_FEED_DB) for r in own):
-                continue  # the references themselves are in doubt: said there
-            if _same(item.response, other.response, limits.SAME_FEED_PEDAL_DB):
-                number = f"the same as run {other.run.id}"
-                make = _forgotten if label.feed == "resistor" else _left_in
-                found.append(make(item.run.id, number))
-                break
-    return tuple(found)
+        for other in seen:
+            one = other.run.label
+            if one.feed == label.feed or (one.load, one.load_ohm) != (label.load, label.load_ohm):
+                continue
+            if one.path == "pedal" and (one.power, one.position) != (label.power, label.position):
+                continue
+            if not _same(item.response, other.response, limits.SAME_FEED_PEDAL_DB):
+                continue
+            # Two labels, one lead: a fall in the treble says that it was the resistor lead.
+            wrong = "plain" if fall_db(item.response) < -limits.RESISTOR_TREBLE_DB else "resistor"
+            if label.feed != wrong:
+                continue
+            make = _left_in if wrong == "plain" else _forgotten
+            found.setdefault(item.run.id, make(item.run.id, f"the same as run {other.run.id}"))
+    return tuple(found.values())
 
 
 def judge_exchanged(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
     """Look for a pedal that adds less than nothing: reference and pedal exchanged.
 
     Through the resistor a passive pedal can only take level away. A buffer lifts the treble by
-    about 12 dB; a lift of a few tenths, without power, is a mix-up.
+    about 12 dB; a lift of a few tenths in every run, and without power, is a mix-up. A single run
+    that is lifted at low frequencies as well had its gain moved.
 
     Parameters
     ----------
@@ -188,40 +182,57 @@ def judge_exchanged(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Code ``exchanged``.
+        Codes ``exchanged``, ``gain_moved``.
     """
-    found: list[Finding] = []
+    lifted: dict[str, tuple[RunSeen, float, float]] = {}
+    others = 0
     for item in seen:
-        label = item.run.label
-        references = references_of(item, seen)
-        if label.path != "pedal" or label.feed != "resistor":
+        label, references = item.run.label, references_of(item, seen)
+        if label.path != "pedal" or label.feed != "resistor" or not passes(item, references):
             continue
-        responses = [r.response for r in references]
-        if not responses:
-            continue
-        lift = np.min([difference_db(item.response, r, *_BAND_HZ) for r in responses], axis=0)
-        most, least = float(np.max(lift)), float(np.min(lift))
-        shaped = most - least > limits.PASSIVE_LIFT_DB
-        if not limits.PASSIVE_LIFT_DB < most < limits.BUFFER_LIFT_DB or least < -0.02 or not shaped:
+        if not references:
             continue
         if harmonic_level_db(item) - harmonic_level_db(references[0]) > limits.SILICON_DB:
             continue  # a powered stage may lift
-        unpowered = label.power == "off"
-        found.append(
-            Finding(
-                "exchanged",
-                "refuse" if unpowered else "look",
-                f"{most:+.2f} dB over its reference through the resistor",
-                "Nothing passive does that: reference and pedal appear to be exchanged."
-                if unpowered
-                else "Reference and pedal appear to be exchanged, or a buffer's input looks nearly"
-                " like the lead.",
-                "Check which recording is which, and repeat one of them.",
-                " ".join([item.run.id, *(r.run.id for r in references)])
-                if unpowered
-                else item.run.id,
-            )
+        levels = [difference_db(item.response, r.response, *_BAND_HZ) for r in references]
+        lift = np.min(levels, axis=0)
+        most, least = float(np.max(lift)), float(np.min(lift))
+        shaped = most - least > limits.PASSIVE_LIFT_DB
+        if limits.PASSIVE_LIFT_DB < most < limits.BUFFER_LIFT_DB and least > -0.02 and shaped:
+            lifted[item.run.id] = (item, most, float(lift[0]))
+        else:
+            others += 1
+    moved = [key for key, (_, _, low) in lifted.items() if low > limits.PASSIVE_LIFT_DB and others]
+    found = [
+        Finding(
+            "gain_moved",
+            "refuse",
+            f"{lifted[key][1]:+.2f} dB over its reference through the resistor",
+            "No other run is lifted: a gain or output knob was turned for this one.",
+            "Leave all knobs alone and repeat this run.",
+            key,
         )
+        for key in moved
+    ]
+    left = {key: value for key, value in lifted.items() if key not in moved}
+    if not left:
+        return tuple(found)
+    unpowered = any(item.run.label.power == "off" for item, _, _ in left.values())
+    most = max(value[1] for value in left.values())
+    against = [r.run.id for r in references_of(next(iter(left.values()))[0], seen)]
+    found.append(
+        Finding(
+            "exchanged",
+            "refuse" if unpowered else "look",
+            f"{most:+.2f} dB over the reference through the resistor",
+            "Nothing passive does that: reference and pedal appear to be exchanged."
+            if unpowered
+            else "Reference and pedal appear to be exchanged, or a buffer's input looks nearly"
+            " like the lead.",
+            "Check which recording is which, and repeat one of them.",
+            " ".join([*left, *against]) if unpowered else " ".join(left),
+        )
+    )
     return tuple(found)
 
 
