@@ -22,6 +22,7 @@ ROWS = (
     ("quality",),
     ("identify",),
     ("verdict", "player"),
+    ("facts",),
     ("analysis",),
     ("report",),
     ("cli",),

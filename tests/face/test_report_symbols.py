@@ -30,7 +30,8 @@ def test_encodings_with_all_signs(encoding: str | None, shown: bool) -> None:
 def test_anything_can_be_written(text: str, encoding: str | None) -> None:
     """Whatever a pedal is called, what comes out fits the encoding."""
     known = encoding if encoding not in (None, "no-such-encoding") else "ascii"
-    encodable(text, encoding).encode(known)
+    written = encodable(text, encoding)
+    assert written.encode(known).decode(known) == written
 
 
 def test_accents_are_dropped_before_letters_are() -> None:
