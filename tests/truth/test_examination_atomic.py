@@ -24,7 +24,7 @@ def without_links(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_args: object) -> None:
         raise OSError(errno.EPERM, os.strerror(errno.EPERM))
 
-    monkeypatch.setattr(atomic.os, "link", refuse)
+    monkeypatch.setattr(os, "link", refuse)
 
 
 @pytest.mark.parametrize("links", [True, False])

@@ -18,7 +18,6 @@ import soundfile
 from numpy.typing import NDArray
 
 from loopback.errors import ArgumentError, DocumentError, FolderError, RecordingError
-from loopback.examination import atomic
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Recording, Setup
 from loopback.examination.signal_file import read_sheet
@@ -343,7 +342,7 @@ def test_a_full_disk_leaves_everything_as_it_was(
     for refused_call in (0, 2):  # each file syncs itself, then its folder
         countdown = iter(range(refused_call, -9, -1))
         with monkeypatch.context() as patch:
-            patch.setattr(atomic.os, "fsync", full)
+            patch.setattr(os, "fsync", full)
             with pytest.raises(FolderError, match=r"No space left on device.*untouched"):
                 folder.append_recording("01", taken(2))
         left = snapshot(folder.path)
