@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from loopback.arrays import C128, F64
 from loopback.response.delay import rotation
-from loopback.response.sweeps import SweepKernel, fast_length
+from loopback.response.sweeps import SweepKernel, fast_length, sweep_kernel
 from loopback.signal.sweep import harmonic_lead_s
 from loopback.signal.take import Signal
 
@@ -44,18 +46,13 @@ def read_harmonics(
         the harmonic lies above 24 kHz or the sweep's end, or the gate cannot resolve it.
     """
     step = kernel.rate_hz / kernel.n_fft
-    count = min(len(cross), int(_TOP_HZ / step) - kernel.first)
-    low = kernel.first * step
-    f_hz = low + step * np.arange(count)
-    power = np.abs(kernel.spectrum[:count]) ** 2
-    # Both ends of the band fade, or the linear response would ring into the gates.
-    taper = np.clip((f_hz[-1] - f_hz) / (0.08 * f_hz[-1]), 0, 1)
-    taper = np.minimum(taper, np.clip((f_hz - low) / (2 * low), 0, 1))
-    shape = 0.5 - 0.5 * np.cos(np.pi * taper)
+    inverse = _inverse(signal)
+    count = len(inverse)
     turned = cross[:count] * rotation(delay, kernel.first, count, kernel.n_fft)
-    spectrum = np.zeros(kernel.first + count, dtype=np.complex128)
-    spectrum[kernel.first :] = turned * (shape / power)
-    n = 2 * fast_length(len(spectrum))
+    turned *= inverse
+    n = 2 * fast_length(kernel.first + count)
+    spectrum = np.zeros(n // 2 + 1, dtype=np.complex128)
+    spectrum[kernel.first : kernel.first + count] = turned
     impulse = np.fft.irfft(spectrum, n)
     rate = n * step
     leads = [harmonic_lead_s(order, signal.constant_s) for order in (*ORDERS, ORDERS[-1] + 1)]
@@ -64,12 +61,31 @@ def read_harmonics(
     for row, order in enumerate(ORDERS):
         half = int(_HALF_WINDOW * (leads[row + 1] - leads[row]) * rate)
         centre = round(leads[row] * rate)
-        gate = np.hanning(2 * half + 1)
         part = np.take(impulse, np.arange(-centre - half, -centre + half + 1), mode="wrap")
         size_fft = fast_length(len(part))
-        response = np.abs(np.fft.rfft(part * gate, size_fft))
+        response = np.abs(np.fft.rfft(part * _gate(len(part)), size_fft))
         grid = np.arange(len(response)) * (rate / size_fft)
         at = order * kernel.f_hz
-        usable = (at < 0.9 * f_hz[-1]) & (at > 4 * rate / len(part)) & (size > 0)
+        usable = (
+            (at < 0.9 * (kernel.first + count) * step) & (at > 4 * rate / len(part)) & (size > 0)
+        )
         out[row, usable] = np.interp(at[usable], grid, response) / size[usable]
     return out
+
+
+@lru_cache(maxsize=2)
+def _inverse(signal: Signal) -> F64:
+    """One over the power of the sweep, faded at both ends or the response would ring into gates."""
+    kernel = sweep_kernel(signal)
+    step = kernel.rate_hz / kernel.n_fft
+    count = min(len(kernel.spectrum), int(_TOP_HZ / step) - kernel.first)
+    f_hz = step * np.arange(kernel.first, kernel.first + count)
+    top = np.clip((f_hz[-1] - f_hz) / (0.08 * f_hz[-1]), 0, 1)
+    bottom = np.clip((f_hz - f_hz[0]) / (2 * f_hz[0]), 0, 1)
+    shape = 0.5 - 0.5 * np.cos(np.pi * np.minimum(top, bottom))
+    return np.asarray(shape / np.abs(kernel.spectrum[:count]) ** 2, dtype=np.float64)
+
+
+@lru_cache(maxsize=16)
+def _gate(length: int) -> F64:
+    return np.asarray(np.hanning(length), dtype=np.float64)

@@ -148,7 +148,7 @@ def _search(samples: F64, signal: Signal, stretch: float) -> list[Located]:
     layout, rate = layout_of(signal), signal.rate_hz
     up, down = layout.segment("up"), layout.segment("down")
     coarse = _decimated(samples, factor)
-    n_fft = fast_length(len(coarse) + up.length // factor * 2)
+    n_fft = fast_length(len(coarse) + round(up.length * (1 + stretch)) // factor)
     spectrum = np.fft.rfft(coarse, n_fft)
     forward, backward = _inverses(signal, stretch, factor, n_fft)
     reach = up.length * (1 + stretch)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +12,10 @@ from loopback.errors import ArgumentError
 from loopback.response.delay import coarse_delay, phase_delay_s, rotation
 from loopback.response.harmonics import read_harmonics
 from loopback.response.locate import MOST_STRETCH, Located
-from loopback.response.reading import TakeReading, ToneReading
+from loopback.response.reading import TakeReading
 from loopback.response.silence import noise_variance, silence_density
 from loopback.response.sweeps import SweepKernel, sweep_kernel, sweep_spectrum
-from loopback.response.tones import clock_stretch, read_tones, restretched
+from loopback.response.tones import clock_stretch, read_tones
 from loopback.signal.take import Signal, layout_of
 
 _ONE_CLOCK = 0.1e-6
@@ -89,11 +90,9 @@ def read_take(
     path = samples[:, path_channel]
     checked = None if check_channel is None else samples[:, check_channel]
     start, assumed = located.start, located.stretch if located.found else 0.0
-    tones = read_tones(path, signal, start, assumed)
-    check_tones = () if checked is None else read_tones(checked, signal, start, assumed)
-    stretch = _stretch(tones, check_tones, signal, assumed)
-    tones = restretched(tones, signal, assumed, stretch)
-    check_tones = restretched(check_tones, signal, assumed, stretch)
+    stretch = _stretch([path] if checked is None else [checked, path], signal, start, assumed)
+    tones = read_tones(path, signal, start, stretch)
+    check_tones = () if checked is None else read_tones(checked, signal, start, stretch)
 
     kernel = sweep_kernel(signal)
     spectrum, energy = sweep_spectrum(signal, stretch)
@@ -133,20 +132,14 @@ def read_take(
     )
 
 
-def _stretch(
-    tones: tuple[ToneReading, ...],
-    check_tones: tuple[ToneReading, ...],
-    signal: Signal,
-    assumed: float,
-) -> float:
+def _stretch(channels: Sequence[F64], signal: Signal, start: int, assumed: float) -> float:
     """Ratio of the clocks, exactly 0 where one clock serves both ways."""
-    for readings in (check_tones, tones):
-        if readings:
-            found = clock_stretch(readings, signal, assumed)
-            if found is not None:
-                return found if abs(found) > _ONE_CLOCK else 0.0
+    for channel in channels:
+        found = clock_stretch(channel, signal, start, assumed)
+        if found is not None:
+            return found if abs(found) > _ONE_CLOCK else 0.0
     # No straight line through the tones: lost samples look like a stretch and must not be one.
-    return assumed if not tones else 0.0
+    return 0.0
 
 
 def _both_sweeps(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -43,49 +41,42 @@ def read_tones(
     tuple of ToneReading
         In the order played; tones outside the recording are left out.
     """
-    readings = []
     rate = signal.rate_hz
-    for tone in layout_of(signal).tones:
-        exact = tone.start * (1 + stretch)
-        begin = round(exact) + round(_SKIP_BEGIN_S * rate)
-        count = tone.length - round((_SKIP_BEGIN_S + _SKIP_END_S) * rate)
-        if start + begin < 0 or start + begin + count > len(samples):
-            continue
-        part = samples[start + begin : start + begin + count]
-        readings.append(_fit(part, tone, begin - exact, rate * (1 + stretch)))
-    return tuple(readings)
+    readings = (
+        _read_one(samples, tone, rate, start, stretch, stretch) for tone in layout_of(signal).tones
+    )
+    return tuple(reading for reading in readings if reading is not None)
 
 
-def clock_stretch(readings: Sequence[ToneReading], signal: Signal, assumed: float) -> float | None:
+def clock_stretch(samples: F64, signal: Signal, start: int, assumed: float) -> float | None:
     """Ratio of the clocks from the phases of the full-level 1 kHz tones.
 
     Parameters
     ----------
-    readings : sequence of ToneReading
-        Read with `assumed`.
+    samples : ndarray of float64, shape (n,)
+        One channel.
     signal : Signal
         What was played.
+    start : int
+        First sample of the take.
     assumed : float
         Stretch good enough that the last tone is less than half a period off.
 
     Returns
     -------
     float or None
-        Recorded over played duration, minus 1; None when the tones are missing, buried, or not on
-        one line (samples were lost between them).
+        Recorded over played duration, minus 1; None when fewer than two of the tones are there,
+        or they are buried, or not on one line (samples were lost between them).
     """
-    chosen = [
-        (tone, reading)
-        for tone in layout_of(signal).tones
-        for reading in readings
-        if reading.block == tone.block
-        and reading.f_hz == tone.f_hz == MIDDLE_TONE_HZ
-        and reading.played_dbfs == tone.level_dbfs == signal.level_dbfs
-        and reading.u_level_db < _CLEAR_DB
-    ]
+    chosen = []
+    for tone in layout_of(signal).tones:
+        if tone.f_hz == MIDDLE_TONE_HZ and tone.level_dbfs == signal.level_dbfs:
+            reading = _read_one(samples, tone, signal.rate_hz, start, assumed, 0.0)
+            if reading is not None and reading.u_level_db < _CLEAR_DB:
+                chosen.append((tone.start / signal.rate_hz, reading))
     if len(chosen) < 2:
         return None
-    t_s = np.array([tone.start / signal.rate_hz for tone, _ in chosen])
+    t_s = np.array([at for at, _ in chosen])
     phase = np.unwrap(np.array([reading.phase_rad for _, reading in chosen]))
     slope, constant = np.polyfit(t_s, phase, 1)
     noise = max(reading.u_level_db for _, reading in chosen) * np.log(10) / 20
@@ -94,40 +85,17 @@ def clock_stretch(readings: Sequence[ToneReading], signal: Signal, assumed: floa
     return assumed - float(slope) / (2 * np.pi * MIDDLE_TONE_HZ)
 
 
-def restretched(
-    readings: Sequence[ToneReading], signal: Signal, assumed: float, stretch: float
-) -> tuple[ToneReading, ...]:
-    """Refer phases that were read with one stretch to another, a few parts per million away.
-
-    Parameters
-    ----------
-    readings : sequence of ToneReading
-        Read with `assumed`.
-    signal : Signal
-        What was played.
-    assumed, stretch : float
-        Ratio of the clocks minus 1, before and after.
-
-    Returns
-    -------
-    tuple of ToneReading
-        With new phases, within ±π.
-    """
-    middles: dict[tuple[str, float, float], float] = {
-        (t.block, t.f_hz, t.level_dbfs): t.start + _middle(t, signal.rate_hz)
-        for t in layout_of(signal).tones
-    }
-    moved = []
-    for r in readings:
-        t_s = middles[(r.block, r.f_hz, r.played_dbfs)] / signal.rate_hz
-        phase = r.phase_rad + 2 * np.pi * r.f_hz * t_s * (stretch - assumed)
-        moved.append(replace(r, phase_rad=float(np.angle(np.exp(1j * phase)))))
-    return tuple(moved)
-
-
-def _middle(tone: Tone, rate_hz: int) -> float:
-    """Return samples from the start of a tone to the middle of the part that is fitted."""
-    return (tone.length + (_SKIP_BEGIN_S - _SKIP_END_S) * rate_hz) / 2
+def _read_one(
+    samples: F64, tone: Tone, rate_hz: int, start: int, stretch: float, detuned: float
+) -> ToneReading | None:
+    """Read the tone at its stretched place, tuned to the clock of `detuned`; None when cut off."""
+    exact = tone.start * (1 + stretch)
+    begin = round(exact) + round(_SKIP_BEGIN_S * rate_hz)
+    count = tone.length - round((_SKIP_BEGIN_S + _SKIP_END_S) * rate_hz)
+    if start + begin < 0 or start + begin + count > len(samples):
+        return None
+    part = samples[start + begin : start + begin + count]
+    return _fit(part, tone, begin - exact, rate_hz * (1 + detuned))
 
 
 def _fit(part: F64, tone: Tone, first: float, rate_hz: float) -> ToneReading:

@@ -1,0 +1,129 @@
+"""How fast and how small: `python scripts/bench_speed.py [--json]`.
+
+Prints three figures, each of which has a goal:
+
+* the time of a whole analysis over that of the bare Fourier transforms of the same arrays. The
+  examination is a standard one: ten runs of two takes and the four long silences of the plan, at
+  96 kHz, pedal path and check cable. The analysis is everything from opening the folder to the
+  result: decoding the files, gates, deconvolution, noise, identification, verdict. The transforms
+  are one `numpy.fft.rfft` of each channel of each recording, decoded beforehand, whole, padded to
+  the next product of 2, 3 and 5. Both are run in turn, and the shortest of each counts;
+* the peak of memory that an analysis allocates, over the size of its largest decoded recording;
+* the start of `--help`, over that of an interpreter that does nothing.
+
+With `--json` the last line is one object with `analysis_over_fft`, `peak_over_recording` and
+`help_ms_over_bare`.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+import time
+import tracemalloc
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from loopback.analysis import analyse  # noqa: E402  (the path comes first)
+from loopback.cli.plan_runner import play_plan  # noqa: E402  (the path comes first)
+from loopback.examination.folder import ExaminationFolder  # noqa: E402  (the path comes first)
+from loopback.examination.records import Pedal, Setup  # noqa: E402  (the path comes first)
+from loopback.examination.wav import read_samples  # noqa: E402  (the path comes first)
+from loopback.plan.plans import STANDARD, TableFacts  # noqa: E402  (the path comes first)
+from loopback.response.sweeps import fast_length  # noqa: E402  (the path comes first)
+from loopback.rig.simulated import simulated_rig  # noqa: E402  (the path comes first)
+from loopback.signal.take import plan_signal  # noqa: E402  (the path comes first)
+
+GOALS = {"analysis_over_fft": 2.0, "peak_over_recording": 6.0, "help_ms_over_bare": 100.0}
+RATE_HZ = 96_000
+ROUNDS = 5
+STARTS = 9
+
+
+def standard_examination(path: Path) -> ExaminationFolder:
+    """Play the standard plan on the simulator into a new folder."""
+    rig = simulated_rig("garden-tap", check_cable=True)
+    setup = Setup(rig="simulator", name="simulated", resistor_ohm=100e3, resistor_tolerance=0.01)
+    folder = ExaminationFolder.create(path, Pedal("bench"), setup, plan_signal(RATE_HZ))
+    facts = TableFacts(resistor_ohm=100e3, resistor_tolerance=0.01)
+    play_plan(folder, rig, STANDARD, facts)
+    return folder
+
+
+def recordings_of(folder: ExaminationFolder) -> list[Path]:
+    """Paths of all recordings, in order."""
+    return [folder.path_of(r) for run in folder.document.runs for r in run.recordings]
+
+
+def bare_transforms(paths: list[Path]) -> float:
+    """Seconds for one transform of every channel, decoding not counted."""
+    total = 0.0
+    for path in paths:
+        samples, _ = read_samples(path)
+        n_fft = fast_length(len(samples))
+        for channel in range(samples.shape[1]):
+            begun = time.perf_counter()
+            np.fft.rfft(samples[:, channel], n_fft)
+            total += time.perf_counter() - begun
+    return total
+
+
+def seconds(action: Callable[[], object]) -> float:
+    """How long something takes."""
+    begun = time.perf_counter()
+    action()
+    return time.perf_counter() - begun
+
+
+def start_ms(arguments: list[str]) -> float:
+    """How long a new interpreter with these arguments takes, milliseconds."""
+    command = [sys.executable, *arguments]
+    return 1e3 * seconds(
+        lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL, cwd=ROOT)
+    )
+
+
+def main(arguments: list[str]) -> int:
+    """Measure and print."""
+    with tempfile.TemporaryDirectory() as directory:
+        folder = standard_examination(Path(directory) / "standard")
+        paths = recordings_of(folder)
+        largest = max(read_samples(path)[0].nbytes for path in paths)
+        analyse(folder.path)  # whatever is made once, such as the sweep's own spectrum
+        analyses, transforms = [], []
+        for _ in range(ROUNDS):
+            analyses.append(seconds(lambda: analyse(folder.path)))
+            transforms.append(bare_transforms(paths))
+        tracemalloc.start()
+        analyse(folder.path)
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+    bare, helped = [], []
+    for _ in range(STARTS):
+        bare.append(start_ms(["-c", "pass"]))
+        helped.append(start_ms(["-m", "loopback", "--help"]))
+    figures = {
+        "analysis_over_fft": min(analyses) / min(transforms),
+        "peak_over_recording": peak / largest,
+        "help_ms_over_bare": min(helped) - min(bare),
+    }
+    print(f"{len(paths)} recordings of 10 runs at {RATE_HZ / 1e3:g} kHz, two channels")
+    print(f"analysis {min(analyses):.2f} s, bare transforms {min(transforms):.2f} s")
+    print(f"peak {peak / 1e6:.0f} MB, largest decoded recording {largest / 1e6:.0f} MB")
+    print(f"--help {min(helped):.0f} ms, bare interpreter {min(bare):.0f} ms")
+    for name, value in figures.items():
+        print(f"{name:20s} {value:7.2f}   goal {GOALS[name]:g}")
+    if "--json" in arguments:
+        print(json.dumps({name: round(value, 3) for name, value in figures.items()}))
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))
