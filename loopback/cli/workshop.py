@@ -10,17 +10,9 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from os import cpu_count
 from pathlib import Path
+from typing import Literal
 
-from loopback.analysis import analyse
 from loopback.cli.folders import folder_name, pasted
-from loopback.cli.plan_runner import play_plan
-from loopback.examination.folder import ExaminationFolder
-from loopback.examination.records import Pedal, Setup
-from loopback.plan.plans import PLANS, PlanName, TableFacts
-from loopback.report.pictures import write_pictures
-from loopback.report.text import result_screen, short_line
-from loopback.rig.simulated import simulated_rig
-from loopback.signal.take import plan_signal
 
 RATE_HZ = 48_000
 SWEEP_S = 2.0
@@ -49,7 +41,7 @@ class Order:
 
     name: str
     simulated: str
-    plan: PlanName
+    plan: Literal["standard", "no_resistor"]
     story: str
     claim: str = ""
 
@@ -110,6 +102,17 @@ TABLE = (
 
 def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     """Play the plan, analyse, draw; all of it lies in a folder of its own afterwards."""
+    # Only the processes that do this load the libraries; the one that hands out the work does not.
+    from loopback.analysis import analyse
+    from loopback.cli.plan_runner import play_plan
+    from loopback.examination.folder import ExaminationFolder
+    from loopback.examination.records import Pedal, Setup
+    from loopback.plan.plans import PLANS, TableFacts
+    from loopback.report.pictures import write_pictures
+    from loopback.report.text import result_screen, short_line
+    from loopback.rig.simulated import simulated_rig
+    from loopback.signal.take import plan_signal
+
     rig = simulated_rig(order.simulated, seed)
     plan = PLANS[order.plan]
     with_resistor = order.plan != "no_resistor"
