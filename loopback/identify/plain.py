@@ -11,7 +11,8 @@ from loopback.arrays import C128, F64
 from loopback.identify.found import PlainBounds
 from loopback.identify.least_squares import Parameter, fit_curve
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
-from loopback.identify.setup import DB, SetupFound, discrepancy_var, fit_band
+from loopback.identify.setup import SetupFound
+from loopback.identify.weights import DB, discrepancy_var, fit_band
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 

@@ -10,7 +10,8 @@ from loopback.arrays import C128, F64
 from loopback.identify.found import Shunt
 from loopback.identify.least_squares import Fitted, Parameter, fit_curve
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
-from loopback.identify.setup import DB, SetupFound, discrepancy_var, fit_band, scan_delay
+from loopback.identify.setup import SetupFound
+from loopback.identify.weights import DB, discrepancy_var, fit_band, scan_delay
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 

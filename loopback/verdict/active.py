@@ -71,7 +71,18 @@ def _replugged(one: View, two: View) -> bool:
 
 
 def below_zero(shunt: Shunt | None) -> float:
-    """How many standard uncertainties a capacitance lies below zero; 0 without one."""
+    """How many standard uncertainties a capacitance lies below zero; 0 without one.
+
+    Parameters
+    ----------
+    shunt : Shunt or None
+        From a resistor run; None: there is none.
+
+    Returns
+    -------
+    float
+        Zero or more, dimensionless.
+    """
     if shunt is None:
         return 0.0
     c = shunt.difference or shunt.c_farad
@@ -79,14 +90,36 @@ def below_zero(shunt: Shunt | None) -> float:
 
 
 def looks_buffered(shunt: Shunt | None) -> bool:
-    """Tell whether the capacitance is as far below zero as only a buffer takes it."""
+    """Tell whether the capacitance is as far below zero as only a buffer takes it.
+
+    Parameters
+    ----------
+    shunt : Shunt or None
+        From a resistor run; None: there is none.
+
+    Returns
+    -------
+    bool
+        False without a shunt.
+    """
     if shunt is None or below_zero(shunt) < BUFFER_BELOW_ZERO.value:
         return False
     return -shunt.c_farad.value > LEAST_PART_OF_NODE * shunt.node_c_farad
 
 
 def looks_exchanged(shunt: Shunt | None) -> bool:
-    """Tell whether it is below zero, but by no more than wiring: two runs exchanged."""
+    """Tell whether it is below zero, but by no more than wiring: two runs exchanged.
+
+    Parameters
+    ----------
+    shunt : Shunt or None
+        From a resistor run; None: there is none.
+
+    Returns
+    -------
+    bool
+        False without a shunt.
+    """
     return below_zero(shunt) >= BUFFER_BELOW_ZERO.value and not looks_buffered(shunt)
 
 
@@ -119,7 +152,18 @@ def gain_offset(facts: Facts) -> Estimate | None:
 
 
 def converter_signs(facts: Facts) -> list[Reason]:
-    """Return the evidence for a converter: a delay, or the steep end of a converter's band."""
+    """Return the evidence for a converter: a delay, or the steep end of a converter's band.
+
+    Parameters
+    ----------
+    facts : Facts
+        Views of the bypass position.
+
+    Returns
+    -------
+    list of Reason
+        Empty when nothing points to one.
+    """
     reasons = []
     for e in facts.main.runs:
         if e.delay is not None and e.delay.value - 5 * e.delay.u > CONVERTER_DELAY_S.value:
@@ -135,6 +179,11 @@ def converter_signs(facts: Facts) -> list[Reason]:
 
 def band_edge(ratio: Ratio) -> float | None:
     """Find a -3 dB edge between 12 and 25 kHz that falls by 20 dB within half an octave.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
 
     Returns
     -------
@@ -155,7 +204,18 @@ def band_edge(ratio: Ratio) -> float | None:
 
 
 def converter_excluded(facts: Facts) -> bool:
-    """Tell whether delay or an unlimited band rules a converter out."""
+    """Tell whether delay or an unlimited band rules a converter out.
+
+    Parameters
+    ----------
+    facts : Facts
+        Views of the bypass position.
+
+    Returns
+    -------
+    bool
+        False also when neither can be told.
+    """
     runs = facts.main.runs
     if any(e.delay is not None and e.delay.value + 5 * e.delay.u < 50e-6 for e in runs):
         return True

@@ -85,5 +85,24 @@ def undecided(
     excluded: tuple[PathClass, ...] = (),
     certainty: float | None = None,
 ) -> Decision:
-    """Make the answer "cannot tell", with what is left and what would tell."""
+    """Make the answer "cannot tell", with what is left and what would tell.
+
+    Parameters
+    ----------
+    alternatives : tuple of str
+        Classes that stay possible.
+    reasons : list of Reason
+        Evidence, most telling first.
+    would_tell : tuple of str
+        Runs that would settle it.
+    excluded : tuple of str
+        Classes that the data rule out.
+    certainty : float or None
+        Probability of what is excluded or near.
+
+    Returns
+    -------
+    Decision
+        With path "undecided".
+    """
     return Decision("undecided", certainty, reasons, alternatives, excluded, would_tell)

@@ -67,7 +67,22 @@ class Evidence:
 
 
 def level_between(ratio: Ratio, low_hz: float, high_hz: float) -> float:
-    """Mean level of a band, dB; the nearest single point where the band is empty."""
+    """Mean level of a band, dB; the nearest single point where the band is empty.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
+    low_hz : float
+        Lower end, hertz.
+    high_hz : float
+        Upper end, hertz.
+
+    Returns
+    -------
+    float
+        dB against the reference.
+    """
     use = (ratio.f_hz >= low_hz) & (ratio.f_hz <= high_hz)
     if not use.any():
         middle = math.sqrt(low_hz * high_hz)
@@ -76,12 +91,36 @@ def level_between(ratio: Ratio, low_hz: float, high_hz: float) -> float:
 
 
 def level_at(ratio: Ratio, f_hz: float) -> float:
-    """Level at a frequency, dB, averaged over a sixth of an octave."""
+    """Level at a frequency, dB, averaged over a sixth of an octave.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
+    f_hz : float
+        Hertz.
+
+    Returns
+    -------
+    float
+        dB against the reference.
+    """
     return level_between(ratio, f_hz * 2 ** (-1 / 12), f_hz * 2 ** (1 / 12))
 
 
 def middle_level(ratio: Ratio) -> Estimate:
-    """Level from 200 Hz to 2 kHz with the doubt of gain drift and noise, dB."""
+    """Level from 200 Hz to 2 kHz with the doubt of gain drift and noise, dB.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
+
+    Returns
+    -------
+    Estimate
+        dB.
+    """
     use = (ratio.f_hz >= 200.0) & (ratio.f_hz <= 2000.0)
     t, var = ratio.t[use], ratio.var[use]
     noise = 8.686 * float(np.sqrt(np.mean(var / np.maximum(np.abs(t) ** 2, 1e-30)) / len(t)))
@@ -89,7 +128,18 @@ def middle_level(ratio: Ratio) -> Estimate:
 
 
 def slope_per_decade(ratio: Ratio) -> float:
-    """Rise of the level from 200 Hz to 2 kHz, dB per decade."""
+    """Rise of the level from 200 Hz to 2 kHz, dB per decade.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
+
+    Returns
+    -------
+    float
+        dB per decade.
+    """
     use = (ratio.f_hz >= 200.0) & (ratio.f_hz <= 2000.0)
     level = 20 * np.log10(np.maximum(np.abs(ratio.t[use]), 1e-12))
     return float(np.polyfit(np.log10(ratio.f_hz[use]), level, 1)[0])

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from loopback.identify.priors import Priors
-from loopback.identify.setup import DB, discrepancy_var
+from loopback.identify.weights import DB, discrepancy_var
 from loopback.response.reading import Ratio
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.limits import CONVERTER_DELAY_S

@@ -11,12 +11,36 @@ CEILING = 0.9995
 
 
 def probability_below(estimate: Estimate, limit: float) -> float:
-    """Probability that the true value lies below `limit`, between 0 and 1."""
+    """Probability that the true value lies below `limit`, between 0 and 1.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The quantity.
+    limit : float
+        In the unit of the quantity.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+    """
     if estimate.u == 0:
         return 1.0 if estimate.value < limit else 0.0
     return 0.5 * math.erfc((estimate.value - limit) / (estimate.u * math.sqrt(2)))
 
 
 def capped(probability: float) -> float:
-    """Return `probability`, but never more than `CEILING`."""
+    """Return `probability`, but never more than `CEILING`.
+
+    Parameters
+    ----------
+    probability : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    float
+        Between 0 and `CEILING`.
+    """
     return min(max(probability, 0.0), CEILING)

@@ -39,7 +39,20 @@ def result_sentences(result: Result, plain: bool = False) -> tuple[str, ...]:
 
 
 def size_line(result: Result, plain: bool = False) -> str:
-    """Give the grade, or why there is none."""
+    """Give the grade, or why there is none.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
     words = {
         "wire-like": "wire-like",
         "light": "light load",
@@ -58,18 +71,57 @@ def size_line(result: Result, plain: bool = False) -> str:
 
 
 def without_power(result: Result, plain: bool = False) -> str:
-    """Say what happens without power and which kinds of pedal do that."""
+    """Say what happens without power and which kinds of pedal do that.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
     text = f"{power_sentence(result)} {family_sentence(result)}".strip()
     return written_out(text, plain)
 
 
 def evidence_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
-    """How it is known: one sentence per piece of evidence, most telling first."""
+    """How it is known: one sentence per piece of evidence, most telling first.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    tuple of str
+        Whole sentences.
+    """
     return tuple(written_out(reason_sentence(r), plain) for r in result.reasons)
 
 
 def plain_lead_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
-    """Say what the plain runs show and exclude, for results without a resistor run."""
+    """Say what the plain runs show and exclude, for results without a resistor run.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    tuple of str
+        Empty where a resistor run says more.
+    """
     bounds = result.plain
     if bounds is None or result.shunt is not None:
         return ()
@@ -128,14 +180,40 @@ def claim_line(result: Result, claim: str, plain: bool = False) -> str:
 
 
 def not_tested_line(result: Result, plain: bool = False) -> str:
-    """Say what no run looked at, and that one unit was measured on one day."""
+    """Say what no run looked at, and that one unit was measured on one day.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    str
+        One line.
+    """
     parts = [NOT_TESTED[code] for code in result.not_tested]
     text = f"{', '.join(parts)}. One unit, one day." if parts else "One unit, one day."
     return written_out(text[0].upper() + text[1:], plain)
 
 
 def would_tell_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
-    """Name the runs that would settle what is open, most useful first."""
+    """Name the runs that would settle what is open, most useful first.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    tuple of str
+        One run each.
+    """
     return tuple(written_out(WOULD_TELL[code], plain) for code in result.would_tell)
 
 

@@ -26,7 +26,18 @@ NAMES: dict[PathClass, str] = {
 
 
 def path_sentence(result: Result) -> str:
-    """Say what the path in bypass is, with only the numbers that matter."""
+    """Say what the path in bypass is, with only the numbers that matter.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     writer = {
         "wired": _wired,
         "loaded": _loaded,
@@ -41,7 +52,18 @@ def path_sentence(result: Result) -> str:
 
 
 def sure_sentence(result: Result) -> str:
-    """Say how sure that is, and what stays possible; may be empty."""
+    """Say how sure that is, and what stays possible; may be empty.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+
+    Returns
+    -------
+    str
+        One sentence, or empty.
+    """
     sure = sure_text(result.certainty)
     if result.path == "wired":
         untested = "; in to out was not tested" if result.plain is None else ""
@@ -56,7 +78,20 @@ def sure_sentence(result: Result) -> str:
 
 
 def reason_of(result: Result, *codes: str) -> Reason | None:
-    """Return the first reason with one of these codes."""
+    """Return the first reason with one of these codes.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    *codes : str
+        One or more codes.
+
+    Returns
+    -------
+    Reason or None
+        None when there is none.
+    """
     return next((r for r in result.reasons if r.code in codes), None)
 
 

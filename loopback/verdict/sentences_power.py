@@ -31,7 +31,18 @@ FAMILIES: dict[Family, str] = {
 
 
 def power_sentence(result: Result) -> str:
-    """Say what happens without power, in one sentence."""
+    """Say what happens without power, in one sentence.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     if result.power == "always" and result.bypass_position == "none":
         return "Passes without power."
     sentence = _WHERE[result.power]
@@ -41,7 +52,18 @@ def power_sentence(result: Result) -> str:
 
 
 def family_sentence(result: Result) -> str:
-    """Name the kinds of pedal that the table allows; empty when it says nothing."""
+    """Name the kinds of pedal that the table allows; empty when it says nothing.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+
+    Returns
+    -------
+    str
+        One sentence, or empty.
+    """
     if result.power == "untested" or not result.families:
         return ""
     names = [FAMILIES[f] for f in result.families]

@@ -18,7 +18,18 @@ _NEAR = {
 
 
 def reason_sentence(reason: Reason) -> str:
-    """Write one piece of evidence as a sentence."""
+    """Write one piece of evidence as a sentence.
+
+    Parameters
+    ----------
+    reason : Reason
+        The piece of evidence.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
     return REASONS[reason.code](reason.numbers)
 
 
@@ -37,14 +48,9 @@ def _changes(n: Numbers) -> str:
             f"{with_prefix(off, 'Ω')}: something that needs power hangs on it."
         )
     return (
-        f"Without power {decibel_free(number(n, 'c_pf'))} pF of what is on the line changes: "
+        f"Without power {number(n, 'c_pf'):+.1f} pF of what is on the line changes: "
         "something that needs power hangs on it."
     )
-
-
-def decibel_free(value: float) -> str:
-    """Write a signed bare number with one decimal."""
-    return f"{value:+.1f}"
 
 
 def _passes_off(n: Numbers) -> str:

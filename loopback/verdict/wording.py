@@ -22,7 +22,20 @@ _WRITTEN_OUT = (
 
 
 def written_out(text: str, plain: bool) -> str:
-    """Replace signs that a small console may lack, when `plain` is true."""
+    """Replace signs that a small console may lack, when `plain` is true.
+
+    Parameters
+    ----------
+    text : str
+        With any signs.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    str
+        The text.
+    """
     if plain:
         for sign, word in _WRITTEN_OUT:
             text = text.replace(sign, word)
@@ -30,7 +43,18 @@ def written_out(text: str, plain: bool) -> str:
 
 
 def capacitance_text(c: Estimate) -> str:
-    """Capacitance with what covers 95 %, or the bound under which it lies."""
+    """Capacitance with what covers 95 %, or the bound under which it lies.
+
+    Parameters
+    ----------
+    c : Estimate
+        Farads.
+
+    Returns
+    -------
+    str
+        Such as ``19.2 pF ± 0.7`` or ``under 2.0 pF``.
+    """
     if c.half_width() > 0.7 * c.value:
         bound = max(c.value, 0.0) + ONE_SIDED_95 * c.u
         return f"under {with_prefix(_up(bound), 'F', 2)}"
@@ -38,7 +62,18 @@ def capacitance_text(c: Estimate) -> str:
 
 
 def resistance_text(g: Estimate) -> str:
-    """Resistance of a conductance with what covers 95 %, or the bound over which it lies."""
+    """Resistance of a conductance with what covers 95 %, or the bound over which it lies.
+
+    Parameters
+    ----------
+    g : Estimate
+        Siemens.
+
+    Returns
+    -------
+    str
+        Such as ``1.00 MΩ ± 0.01`` or ``over 50 MΩ``.
+    """
     if g.half_width() > 0.5 * g.value:
         bound = 1 / (max(g.value, 0.0) + ONE_SIDED_95 * g.u)
         return f"over {with_prefix(_down(bound), 'Ω', 2)}"
@@ -46,35 +81,105 @@ def resistance_text(g: Estimate) -> str:
 
 
 def ohm_text(r: Estimate) -> str:
-    """Resistance in line with what covers 95 %, or the bound under which it lies."""
+    """Resistance in line with what covers 95 %, or the bound under which it lies.
+
+    Parameters
+    ----------
+    r : Estimate
+        Ohms.
+
+    Returns
+    -------
+    str
+        Such as ``89 Ω ± 10`` or ``under 8.0 Ω``.
+    """
     if r.half_width() > 0.7 * r.value:
         return f"under {with_prefix(_up(max(r.value, 0.0) + ONE_SIDED_95 * r.u), 'Ω', 2)}"
     return estimate_text(r, "Ω")
 
 
 def decibel_text(level: Estimate) -> str:
-    """Level with sign and what covers 95 %."""
+    """Level with sign and what covers 95 %.
+
+    Parameters
+    ----------
+    level : Estimate
+        dB.
+
+    Returns
+    -------
+    str
+        Such as ``-0.19 dB ± 0.01``.
+    """
     value, half = round_together(level.value, level.half_width())
     return f"{_signed(value)} dB ± {half}"
 
 
 def decibel(value: float, places: int = 1) -> str:
-    """Bare level with sign; never a negative zero."""
+    """Bare level with sign; never a negative zero.
+
+    Parameters
+    ----------
+    value : float
+        dB.
+    places : int
+        Decimals.
+
+    Returns
+    -------
+    str
+        Such as ``+12.8 dB``.
+    """
     return f"{_signed(f'{value:.{places}f}')} dB"
 
 
 def about(value: float, unit: str) -> str:
-    """Two digits with prefix, for values that explain rather than measure."""
+    """Two digits with prefix, for values that explain rather than measure.
+
+    Parameters
+    ----------
+    value : float
+        In base units.
+    unit : str
+        Printed unit.
+
+    Returns
+    -------
+    str
+        Such as ``about 22 nF``.
+    """
     return f"about {with_prefix(value, unit, 2)}"
 
 
 def hertz(value: float) -> str:
-    """Frequency in the unit people say."""
+    """Frequency in the unit people say.
+
+    Parameters
+    ----------
+    value : float
+        Hertz.
+
+    Returns
+    -------
+    str
+        Such as ``37.8 kHz``.
+    """
     return f"{value / 1e3:.3g} kHz" if value >= 1000 else f"{value:.3g} Hz"
 
 
 def sure_text(certainty: float | None) -> str:
-    """How sure, as a bound that is really kept; empty without a certainty."""
+    """How sure, as a bound that is really kept; empty without a certainty.
+
+    Parameters
+    ----------
+    certainty : float or None
+        Probability; None: no statement.
+
+    Returns
+    -------
+    str
+        Such as ``over 99 % sure``.
+    """
     if certainty is None:
         return ""
     for bound, words in ((0.999, "99.9"), (0.99, "99"), (0.95, "95"), (0.9, "90")):
@@ -84,7 +189,18 @@ def sure_text(certainty: float | None) -> str:
 
 
 def lead_length(shunt: Shunt) -> str:
-    """Write the capacitance as centimetres of lead; empty where it is not resolved."""
+    """Write the capacitance as centimetres of lead; empty where it is not resolved.
+
+    Parameters
+    ----------
+    shunt : Shunt
+        From a resistor run.
+
+    Returns
+    -------
+    str
+        Such as ``= 14 cm of lead``.
+    """
     c = shunt.c_farad
     if c.half_width() > 0.7 * c.value:
         return ""
@@ -93,7 +209,20 @@ def lead_length(shunt: Shunt) -> str:
 
 
 def number(numbers: dict[str, float | str], name: str) -> float:
-    """Return a number of a reason; nan when it is missing or a word."""
+    """Return a number of a reason; nan when it is missing or a word.
+
+    Parameters
+    ----------
+    numbers : dict
+        A reason's numbers and words.
+    name : str
+        Which of them.
+
+    Returns
+    -------
+    float
+        In the unit that its name ends in.
+    """
     value = numbers.get(name)
     return float(value) if isinstance(value, int | float) else math.nan
 

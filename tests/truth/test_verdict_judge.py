@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -62,8 +63,8 @@ STANDARD_PLAN: dict[str, Expected] = {
 """By the circuits' own description; pins nothing that a circuit does not say."""
 
 
-def _judge(name: str, **how: object) -> Result:
-    evidence, setup = examine(load_pedal(name), **how)  # type: ignore[arg-type]
+def _judge(name: str, **how: Any) -> Result:
+    evidence, setup = examine(load_pedal(name), **how)
     return judge(evidence, setup)
 
 
