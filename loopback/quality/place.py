@@ -14,7 +14,7 @@ _AT_HEAD = ("lead", "tones_before", "up")
 
 
 def judge_places(
-    located: Sequence[Located], signal: Signal, label: RunLabel, where: str
+    located: Sequence[Located], signal: Signal, label: RunLabel, run_id: str, number: int = 1
 ) -> tuple[Finding, ...]:
     """Judge the takes found in one recording.
 
@@ -26,8 +26,10 @@ def judge_places(
         What was played.
     label : RunLabel
         Of the run.
-    where : str
-        Run.
+    run_id : str
+        Of the run.
+    number : int
+        Of the first take in this recording.
 
     Returns
     -------
@@ -35,6 +37,7 @@ def judge_places(
         Codes ``signal_not_found``, ``wrong_rate``, ``samples_lost``, ``take_cut``,
         ``several_takes``.
     """
+    where = f"{run_id}/{number}"
     if not any(take.found for take in located):
         if located and label.path == "pedal":
             return ()  # the rig knows where it played: a path that is dead hides the sweep
@@ -64,7 +67,7 @@ def judge_places(
                 where,
             )
         )
-    return tuple(dict.fromkeys(found))
+    return tuple(found)
 
 
 def _cut(take: Located, where: str, *, alone: bool) -> Finding:

@@ -14,15 +14,19 @@ from loopback.examination.stored import StoredExamination
 from loopback.examination.wav import read_samples
 from loopback.noise.density import SEGMENT_S, welch_density
 from loopback.noise.figures import NoiseFigures, noise_figures
+from loopback.quality.channels import choose_channels
 from loopback.quality.finding import Finding, refused
 from loopback.quality.gates import judge_places, judge_recording, judge_take, judge_takes
 from loopback.quality.seen import RunSeen
 from loopback.response.join import join_takes
-from loopback.response.locate import best_channel, locate_takes
+from loopback.response.locate import locate_takes
 from loopback.response.reading import TakeReading
 from loopback.response.silence import silence_s
 from loopback.response.take import read_take
-from loopback.signal.take import Signal
+from loopback.signal.take import Signal, layout_of
+
+_NOTED_OFFSET = 1e-4
+"""Below it (-80 dBFS) a constant is no matter, and the samples stay as they were recorded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +80,19 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
         try:
             samples, rate_hz = read_samples(folder.path_of(recording))
         except RecordingError as error:
-            findings.append(_unreadable(error, run.id))
+            played += recording.kind == "sweep"
+            where = f"{run.id}/{played}" if recording.kind == "sweep" else ""
+            findings.append(
+                Finding("unreadable", "refuse", error.found, error.means, error.action, where)
+            )
             continue
         if recording.kind == "silence":
-            channel = min(recording.path_channel or 0, samples.shape[1] - 1)
-            if len(samples) >= 2 * SEGMENT_S * rate_hz:
-                silence = (*welch_density(samples[:, channel], rate_hz), len(samples) / rate_hz)
+            x = samples[:, min(recording.path_channel or 0, samples.shape[1] - 1)]
+            if len(x) >= 2 * SEGMENT_S * rate_hz and np.isfinite(x).all():
+                silence = (*welch_density(x, rate_hz), len(x) / rate_hz)
             continue
-        read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played)
-        played += max(1, len(read))
+        count, read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played + 1)
+        played += count
         takes += read
         findings += found
     usable = tuple(t for t in takes if not refused(findings, run.id, t.number))
@@ -102,13 +110,10 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
 
 
 def _read_sweeps(
-    samples: F64, rate_hz: int, recording: Recording, run: Run, signal: Signal, before: int
-) -> tuple[list[TakeReading], list[Finding]]:
-    if recording.path_channel is not None:
-        channel = min(recording.path_channel, samples.shape[1] - 1)
-    else:
-        channel = best_channel(samples, signal) if samples.shape[1] > 1 else 0
-    first = f"{run.id}/{before + 1}"
+    samples: F64, rate_hz: int, recording: Recording, run: Run, signal: Signal, number: int
+) -> tuple[int, list[TakeReading], list[Finding]]:
+    """Read one file: how many takes it holds, those that can be read, and what was noticed."""
+    first = f"{run.id}/{number}"
     findings = [
         Finding(
             "interrupted",
@@ -120,28 +125,40 @@ def _read_sweeps(
         )
         for flag in recording.flags
     ]
+    channel, check, odd = choose_channels(samples, recording, signal, first)
+    findings += odd
     findings += judge_recording(samples, rate_hz, signal, run.label, first, channel)
-    if any(f.grade == "refuse" and f.where == first for f in findings):
-        return [], findings
+    if refused(findings, run.id, number):
+        return 1, [], findings
     located = locate_takes(samples[:, channel], signal, recording.expected_start)
-    findings += judge_places(located, signal, run.label, first)
+    findings += judge_places(located, signal, run.label, run.id, number)
     takes: list[TakeReading] = []
-    for place in located:
-        if not place.usable or refused(findings, run.id, before + len(takes) + 1):
+    for at, place in enumerate(located, start=number):
+        if not place.usable or refused(findings, run.id, at):
             continue
+        _take_offset_off(samples, place.start, signal)
         reading = read_take(
             samples,
             signal,
             place,
             run_id=run.id,
             recording=recording.file,
-            number=before + len(takes) + 1,
+            number=at,
             path_channel=channel,
-            check_channel=recording.check_channel,
+            check_channel=check,
         )
         findings += judge_take(reading, signal, samples, run.label, channel)
         takes.append(reading)
-    return takes, findings
+    return max(1, len(located)), takes, findings
+
+
+def _take_offset_off(samples: F64, start: int, signal: Signal) -> None:
+    """Take a constant off, in place: at the ends of a sweep it would be a step, heard at 20 Hz."""
+    lead = samples[max(0, start) : max(0, start + layout_of(signal).segment("lead").stop)]
+    if len(lead):
+        offset = lead.mean(axis=0)
+        if np.max(np.abs(offset)) > _NOTED_OFFSET:
+            samples -= offset
 
 
 def _noise(
@@ -155,7 +172,3 @@ def _noise(
         return None, None
     f_hz, psd = quiet[0].noise_f_hz, np.mean([take.noise_psd for take in quiet], axis=0)
     return noise_figures(f_hz, psd, silence_s(signal), len(quiet)), (f_hz, psd)
-
-
-def _unreadable(error: RecordingError, where: str) -> Finding:
-    return Finding("unreadable", "look", error.found, error.means, error.action, where)
