@@ -32,7 +32,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
         "What came out",
         (
-            ("show", "FOLDER", "the result on one screen; --all every number, --json for machines"),
+            ("show", "FOLDER", "the result on one screen (--all: every number, --json)"),
             ("plot", "FOLDER", "pictures: level against the cable, a zoom of it, noise"),
         ),
     ),
@@ -60,7 +60,8 @@ def _help_page() -> str:
     lines = [
         "loopback COMMAND [WHAT] [OPTIONS]",
         "",
-        "The bypass tester: what a guitar pedal does to the line when it is off, with evidence.",
+        "The bypass tester: what a guitar pedal does to the line when it is off,",
+        "with evidence.",
     ]
     for title, entries in _GROUPS:
         lines += ["", title]
