@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from importlib import import_module
 from typing import NoReturn
@@ -16,7 +15,7 @@ from loopback.errors import LoopbackError
 _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
         "Try it without hardware",
-        (("demo", "", "a small workshop tests five kit pedals, all of them simulated"),),
+        (("demo", "", "a small workshop tests five kit pedals, simulated"),),
     ),
     (
         "Measure",
@@ -122,10 +121,6 @@ def _status_of(screen: Screen, arguments: list[str] | None) -> int:
     except (KeyboardInterrupt, click.Abort):
         screen.complain("Stopped.", "Everything recorded until then is kept.")
         return STOPPED
-    except BrokenPipeError:
-        # Whoever read the output has left, as `head` does. Python must not try to flush it again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except OSError as error:
         name = f' "{error.filename}"' if error.filename else ""
         screen.complain(

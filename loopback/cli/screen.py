@@ -69,8 +69,13 @@ class Screen:
         encoding = stream.encoding
         if self.plain or not shows_signs(encoding):
             text = plain_signs(text)
-        click.echo(encodable(text, encoding), file=stream)
-        stream.flush()
+        try:
+            click.echo(encodable(text, encoding), file=stream)
+            stream.flush()
+        except BrokenPipeError:
+            # Whoever read has left, as `head` does. Python must not try to flush again at the end.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+            raise click.exceptions.Exit(0) from None
 
 
 def screen_of(context: click.Context) -> Screen:
