@@ -102,8 +102,10 @@ def phase_delay_s(f_hz: F64, ratio: C128, weight: F64, start_s: float = 0.0) -> 
 def minimum_phase_rad(f_hz: F64, magnitude: F64) -> F64:
     """Phase that a minimum-phase network of this magnitude must have.
 
-    Bode's integral of the slope; outside the grid the slope of the last half octave goes on. A
-    corner well above the grid hardly shows in the magnitude, and its phase passes for a delay.
+    Bode's integral of the slope. Below the grid the slope of the first half octave goes on; above,
+    that of the last half octave fades with frequency squared, as it does where a shunt through a
+    resistor levels out: there the delay that is left over is right to about 3 ns. A corner above
+    the grid hardly shows in the magnitude, and its phase passes for a delay.
 
     Parameters
     ----------
@@ -128,7 +130,7 @@ def minimum_phase_rad(f_hz: F64, magnitude: F64) -> F64:
 
 @lru_cache(maxsize=4)
 def _bode_kernel(grid: bytes) -> tuple[F64, F64, F64]:
-    """Phase at each frequency per neper of step between neighbours, and per slope beyond the ends.
+    """Phase at each frequency per neper of step between neighbours, and per slope at either end.
 
     The weight is the mean of ln coth(|u|/2) over each interval (Bode 1945).
     """
@@ -137,7 +139,9 @@ def _bode_kernel(grid: bytes) -> tuple[F64, F64, F64]:
     high = u[None, 1:] - u[:, None]
     mean = (_coth_integral(high) - _coth_integral(low)) / (high - low)
     below = np.pi**2 / 4 - _coth_integral(u - u[0])
-    above = np.pi**2 / 4 - _coth_integral(u[-1] - u)
+    # ln coth(x/2) is 2 Σ exp(-n x)/n over odd n; weighed with exp(-2x) each term is elementary.
+    odd = 2 * np.arange(200) + 1
+    above = np.exp(-np.multiply.outer(u[-1] - u, odd)) @ (2.0 / (odd * (odd + 2)))
     return mean / np.pi, below / np.pi, above / np.pi
 
 

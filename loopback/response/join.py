@@ -85,7 +85,7 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
 def _gain(f_hz: F64, h: C128, weights_of: TakeReading) -> float:
     """Mean gain of a take; weighted alike in every take, or sloping responses seem to differ."""
     band = (f_hz >= _GAIN_LOW_HZ) & (f_hz <= _GAIN_HIGH_HZ)
-    weight = np.abs(weights_of.up[band]) ** 2 / weights_of.var[band]
+    weight = np.maximum(np.abs(weights_of.up[band]) ** 2 / weights_of.var[band], 1.0)
     size = np.log(np.maximum(np.abs(h[band]), 1e-300))
     return float(np.exp(np.sum(weight * size) / np.sum(weight)))
 
