@@ -20,13 +20,11 @@ settings.load_profile("loopback")
 _FONT_LIST = Path(__file__).parent.parent / ".pytest_cache" / "matplotlib"
 
 _UNSET = (
-    "ALSA_CONFIG_PATH",
     "CLICOLOR",
     "CLICOLOR_FORCE",
     "COLORTERM",
     "COLUMNS",
     "FORCE_COLOR",
-    "JACK_DEFAULT_SERVER",
     "LANG",
     "LANGUAGE",
     "LC_CTYPE",
@@ -39,6 +37,7 @@ _UNSET = (
     "XDG_CONFIG_HOME",
     "XDG_DATA_HOME",
 )
+_SOUND = ("ALSA_CONFIG_PATH", "JACK_DEFAULT_SERVER")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -109,16 +108,22 @@ def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest
 
 
 @pytest.fixture(scope="session", autouse=True)
-def clean_environment(tmp_path_factory: pytest.TempPathFactory) -> Generator[None]:
-    """Give all tests the same home, locale and terminal, whatever the machine has."""
+def clean_environment(
+    pytestconfig: pytest.Config, tmp_path_factory: pytest.TempPathFactory
+) -> Generator[None]:
+    """Give all tests the same home, locale and terminal, whatever the machine has.
+
+    What leads to the user's own interface stays where it was named.
+    """
     home = str(tmp_path_factory.mktemp("home"))
     with pytest.MonkeyPatch.context() as patch:
-        for name in _UNSET:
+        own_sound = () if pytestconfig.getoption("--device") else _SOUND
+        for name in (*_UNSET, *own_sound):
             patch.delenv(name, raising=False)
         for name in ("HOME", "USERPROFILE"):
             patch.setenv(name, home)
         patch.setenv("LC_ALL", "C.UTF-8")
         patch.setenv("TERM", "dumb")
-        patch.setenv("JACK_NO_START_SERVER", "1")  # no test may start the user's own audio server
+        patch.setenv("JACK_NO_START_SERVER", "1")  # no test may start an audio server of the user
         patch.setenv("MPLCONFIGDIR", str(_FONT_LIST))
         yield
