@@ -132,7 +132,8 @@ _OPENING = (_coupler("resistor"), *_found_pressed_unpowered("resistor"))
 
 QUICK = Plan(
     "quick",
-    (*_OPENING[:4], _coupler("resistor", 1, SILENCE_S)),
+    # one unpowered run only: it must be the bypass, in whichever position the pedal was found
+    (*_OPENING[:3], _pedal("resistor", "off", "to_bypass"), _coupler("resistor", 1, SILENCE_S)),
     blind_to=("contact", "output"),
 )
 STANDARD = Plan(
