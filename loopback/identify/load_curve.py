@@ -15,7 +15,6 @@ from loopback.identify.weights import DB, discrepancy_var, fit_band, scan_delay
 from loopback.quantity import Estimate
 from loopback.response.reading import RunResponse
 
-
 Mean: TypeAlias = tuple[F64, C128, F64]
 """Grid, mean response and its variance, each of shape (k,)."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -13,6 +14,7 @@ from loopback.simulate.pedal import PedalFile, PedalState, load_pedal
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.judge import judge
 from loopback.verdict.result import GradeName, PathClass, PowerClass, Result
+from loopback.verdict.sentences import evidence_lines, result_sentences, short_form
 from tests.reference.bench_runs import STANDARD, Bench, Step, examine
 
 Expected = tuple[PathClass, tuple[PathClass, ...], PowerClass, tuple[GradeName, ...]]
@@ -82,6 +84,8 @@ def test_standard_plan(name: str, seed: int) -> None:
     assert (result.path, result.alternatives) == (path, alternatives)
     assert result.power == power
     assert result.grades == grades
+    prose = " ".join([*result_sentences(result), *evidence_lines(result), short_form(result, "X")])
+    assert not re.search(r"\b(nan|inf)\b", prose)
 
 
 @pytest.mark.parametrize(
