@@ -50,9 +50,11 @@ class PedalRun:
         if self.reference_places:
             return self.reference_places
         n = max(1, len(self.ratio.reference_ids))
-        return (self.place - 1,) if n == 1 else (self.place - 1,) * (n - n // 2) + (
-            self.place + 1,
-        ) * (n // 2)
+        return (
+            (self.place - 1,)
+            if n == 1
+            else (self.place - 1,) * (n - n // 2) + (self.place + 1,) * (n // 2)
+        )
 
 
 @dataclass(frozen=True, slots=True)

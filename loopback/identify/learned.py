@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+
 @dataclass(frozen=True, slots=True)
 class SetupLearned:
     """Sizes of what differs from run to run on one setup, each a standard deviation.

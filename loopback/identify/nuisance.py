@@ -209,10 +209,11 @@ class Disturbed:
         factor = np.exp(
             gain[:n, None] + shape[:n, None] * self._top - s * (delay * plan.delay_s)[:, None]
         )
-        z1 = d.zs_plain * math.exp(plan.source_log * source[0])
+        # A search on its way may step far out; the clip keeps its numbers finite.
+        z1 = d.zs_plain * math.exp(plan.source_log * _near(source))
         r2 = (d.zs_resistor - d.zs_plain) * (1 + plan.resistor * resistor[0])
         z2 = r2 + z1
-        y = d.y_load * math.exp(plan.scale_log * scale[0]) / (1 + plan.resistor * resistor[0])
+        y = d.y_load * math.exp(plan.scale_log * _near(scale)) / (1 + plan.resistor * resistor[0])
         between = gain[n:][plan.load_of][:, None] + shape[n:][plan.load_of][:, None] * self._top
         # ∂YL of ``(1 - Q) / (Q Zs2 - Zs1)``: by the gain between the references, and by the source.
         lever = (1 + z1 * y) * (1 + z2 * y) / r2
@@ -237,7 +238,7 @@ class Disturbed:
         return np.asarray(np.stack(rows))
 
     def slopes(self, chains: list[Chain], terms: Terms, t: C128) -> C128:
-        """Derivatives of the logarithm of the ratios by each nuisance, shape (count, n, k)."""
+        """Differentiate the ratios by each nuisance, shape (count, n, k); `t` are the ratios."""
         plan, s, n = self.plan, self._s, len(self.data.runs)
         m = len(plan.coupler_f)
         out = np.zeros((plan.count, n, len(s)), np.complex128)
@@ -309,6 +310,10 @@ def _mean_row(row: F64, index: dict[int, int], places: tuple[int, ...], sign: fl
 def _resistor_u(data: FitData, load: str) -> float:
     setup = next(s for name, s in data.setups.items() if name == load)
     return 0.0 if setup.resistor is None else setup.resistor.u / setup.resistor.value
+
+
+def _near(z: F64) -> float:
+    return float(np.clip(z[0], -10.0, 10.0))
 
 
 def _root(covariance: F64) -> F64:

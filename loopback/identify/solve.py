@@ -1,4 +1,4 @@
-"""The one entry to least squares: residuals in standard deviations in, values and covariance out."""
+"""The one entry to least squares: from residuals to values and covariance."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def least_squares(
     start: F64,
     *,
     most_calls: int = 60,
-    tolerance: float = 1e-9,
+    tolerance: float = 1e-7,
 ) -> Solution:
     """Make a sum of squares least (Levenberg-Marquardt; Moré 1978).
 

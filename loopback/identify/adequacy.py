@@ -1,0 +1,71 @@
+"""Whether a fit describes the data at all, asked before any comparison."""
+
+from __future__ import annotations
+
+from loopback.identify.joint import JointFit
+
+EXCESS = 1.6
+"""Root mean square misfit over what noise and the stated discrepancy allow."""
+WORST = 3.5
+"""The same over the worst octave of one run."""
+BELOW_ZERO = 5.0
+"""Standard uncertainties below zero at which a passive value is impossible."""
+LEAST_C_FARAD = 8e-12
+LEAST_G_SIEMENS = 50e-9
+"""By less than this, systematic effects take a value below zero (computed from drift)."""
+
+
+def describes(fit: JointFit) -> bool:
+    """Tell whether a fit leaves no more than noise and the stated discrepancy.
+
+    A winner among hypotheses none of which does is a false one.
+
+    Parameters
+    ----------
+    fit : JointFit
+        Any.
+
+    Returns
+    -------
+    bool
+        An absolute test, on the data alone; priors have no part in it.
+    """
+    return fit.excess <= EXCESS and fit.worst <= WORST
+
+
+def impossible(fit: JointFit) -> str | None:
+    """Name of a value that no passive circuit has, or None.
+
+    Parameters
+    ----------
+    fit : JointFit
+        Of a passive hypothesis.
+
+    Returns
+    -------
+    str or None
+        Capacitance, conductance and series resistance may be fitted below zero, so that their
+        intervals are honest; far below zero they mean another circuit.
+    """
+    for names, least in (
+        (("c_farad", "c_output_farad"), LEAST_C_FARAD),
+        (("g_siemens", "g_output_siemens"), LEAST_G_SIEMENS),
+        (("r_series_ohm",), 0.0),
+    ):
+        there = [n for n in names if n in fit.names]
+        if not there:
+            continue
+        # Ends of a line are hard to tell apart: their sum is what counts.
+        total = sum(fit.value(n) for n in there)
+        at = [fit.names.index(n) for n in there]
+        block = fit.covariance[at][:, at]
+        scale = [
+            fit.u(n) / max(fit.covariance[i, i], 1e-300) ** 0.5
+            for n, i in zip(there, at, strict=True)
+        ]
+        u = float(
+            sum(scale[i] * block[i, j] * scale[j] for i in range(len(at)) for j in range(len(at)))
+        )
+        if total < -max(BELOW_ZERO * max(u, 0.0) ** 0.5, least):
+            return there[0]
+    return None

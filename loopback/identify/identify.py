@@ -1,0 +1,196 @@
+"""From the bypass runs of a pedal to what it is: all hypotheses, compared, as on a meter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
+from loopback.identify.adequacy import describes, impossible
+from loopback.identify.compare import Comparison, Passivity, compare
+from loopback.identify.data import PedalRun, prepare
+from loopback.identify.joint import JointFit, fit_hypothesis
+from loopback.identify.learned import BELIEVED, SetupLearned
+from loopback.identify.likeness import same_path
+from loopback.identify.nuisance import plan_nuisances
+from loopback.identify.priors import DEFAULT_PRIORS, Priors
+from loopback.identify.readings import Readings, readings_of
+from loopback.identify.setup import SetupFound
+from loopback.identify.starts import first_sight, starts_of
+from loopback.plan.runs import Load
+
+Tell = Literal["unpowered_bypass", "powered_bypass", "reversed", "load_plug", "resistor_runs"]
+LADDER: tuple[tuple[HypothesisName, ...], ...] = (
+    ("wire", "shunt"),
+    ("coupled", "inline"),
+    ("shelf", "bias", "blocked", "transformer"),
+)
+"""Passive circuits, simple ones first: the next rung is tried when none yet describes the data."""
+FAR_BELOW = 0.2
+"""A stage takes at least this part of the setup capacitance off the source (computed, for input
+capacitances up to 220 pF and short leads)."""
+BELOW_EDGE = 0.7
+"""Fits end at this part of a converter's band edge."""
+DEAD = 0.03
+"""A run this far down, against a coupler, lets nothing through (-30 dB)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Identified:
+    """What the runs of one bypass position say the path is.
+
+    Parameters
+    ----------
+    fits : tuple of JointFit
+        Every hypothesis that was tried.
+    comparison : Comparison
+        What remains of them.
+    passivity : {"proven", "open", "disproven"}
+        What runs without power and reversed show.
+    readings : Readings or None
+        As on a meter, of the most probable hypothesis; for wire, of the shunt, so that its
+        conductance has an interval too. None when none describes the data.
+    would_tell : tuple of str
+        Runs that would settle what is open, the easiest first.
+    """
+
+    fits: tuple[JointFit, ...]
+    comparison: Comparison
+    passivity: Passivity
+    readings: Readings | None
+    would_tell: tuple[Tell, ...]
+
+    def fit(self, name: HypothesisName) -> JointFit | None:
+        """Return the fit of a hypothesis; None when it was not tried."""
+        return next((f for f in self.fits if f.hypothesis == name), None)
+
+
+def identify(
+    runs: Sequence[PedalRun],
+    setups: Mapping[Load, SetupFound],
+    *,
+    learned: SetupLearned = BELIEVED,
+    priors: Priors = DEFAULT_PRIORS,
+) -> Identified | None:
+    """Identify the path of one switch position from all its usable runs.
+
+    Parameters
+    ----------
+    runs : sequence of PedalRun
+        All runs of that position: with and without power, of any feed, load and direction.
+    setups : mapping
+        Setup by load; runs of other loads are passed over.
+    learned : SetupLearned
+        How steady the setup is.
+    priors : Priors
+        Stated beliefs.
+
+    Returns
+    -------
+    Identified or None
+        None when there is no run to fit. When not to use: where nothing passes with power.
+    """
+    known = [r for r in runs if r.label.load in setups]
+    forward = [r for r in known if r.label.direction == "forward"]
+    powered = [r for r in forward if r.label.power != "off"] or forward
+    if not powered:
+        return None
+    others = [r for r in known if r not in powered]
+    passivity, same = _passivity(powered, others, learned)
+    # Without power or reversed the same: one more look at the same circuit.
+    used = [*powered, *same]
+    data = prepare(used, setups, priors, min(_edge_hz(r) for r in used) * BELOW_EDGE)
+    plan = plan_nuisances(data, learned, priors)
+    seen = first_sight(data, priors)
+    fits: list[JointFit] = []
+
+    def attempt(name: HypothesisName) -> None:
+        hypothesis = HYPOTHESES[name]
+        fits.append(fit_hypothesis(hypothesis, data, plan, starts_of(hypothesis, seen), priors))
+
+    stage = False
+    if passivity != "proven":
+        attempt("buffer")
+        if not describes(fits[0]):
+            attempt("loaded_buffer")
+        stage = any(describes(f) for f in fits)
+    off_the_source = seen.c_farad < -FAR_BELOW * seen.node_c_farad
+    for rung in LADDER:
+        for name in rung:
+            attempt(name)
+        if stage and off_the_source:
+            break  # no passive circuit takes the lead off the source
+        if any(describes(f) and not HYPOTHESES[f.hypothesis].active for f in fits):
+            break
+    comparison = compare(fits, passivity)
+    return Identified(
+        tuple(fits), comparison, passivity, _readings(fits, comparison),
+        _would_tell(used, comparison, passivity),
+    )  # fmt: skip
+
+
+def _passivity(
+    powered: Sequence[PedalRun], others: Sequence[PedalRun], learned: SetupLearned
+) -> tuple[Passivity, list[PedalRun]]:
+    """Compare runs without power or reversed with their twins; those alike are returned."""
+    same: list[PedalRun] = []
+    dead = False
+    for run in others:
+        twin = next((p for p in powered if p.group == run.group), None)
+        if twin is None:
+            continue
+        if float(abs(run.ratio.t[len(run.ratio.t) // 2])) < DEAD:
+            dead = True
+        elif run.label.direction == "reversed":
+            # A passive path may be lopsided: the fit decides whether it is the same circuit.
+            same.append(run)
+        elif same_path(run, twin, learned):
+            same.append(run)
+    telling = [r for r in same if r.label.feed == "resistor"]
+    if telling:
+        return "proven", same
+    return ("disproven" if dead else "open"), same
+
+
+def _readings(fits: Sequence[JointFit], comparison: Comparison) -> Readings | None:
+    if not comparison.consistent:
+        return None
+    name = comparison.consistent[0]
+    if name == "wire":
+        name = "shunt"
+    return readings_of(next(f for f in fits if f.hypothesis == name))
+
+
+def _would_tell(
+    runs: Sequence[PedalRun], comparison: Comparison, passivity: Passivity
+) -> tuple[Tell, ...]:
+    tells: list[Tell] = []
+    if not any(r.label.feed == "resistor" for r in runs):
+        tells.append("resistor_runs")
+    kinds = {HYPOTHESES[n].active for n in comparison.consistent}
+    if len(kinds) > 1 or not kinds:
+        if passivity == "open":
+            tells.append("unpowered_bypass")
+        tells += ["reversed", "load_plug"]
+    return tuple(tells)
+
+
+def _edge_hz(run: PedalRun) -> float:
+    """Steep end of a converter's band, hertz; infinite where there is none."""
+    f_hz, size = run.ratio.f_hz, np.abs(run.ratio.t)
+    reference = float(np.median(size[(f_hz > 6e3) & (f_hz < 9e3)]))
+    low = np.flatnonzero((size < 0.5 * reference) & (f_hz > 9e3))
+    if low.size == 0:
+        return math.inf
+    edge = float(f_hz[low[0]])
+    beyond = size[f_hz >= 1.4 * edge]
+    return edge if beyond.size and float(beyond.max()) < 0.1 * reference else math.inf
+
+
+def possible(fit: JointFit) -> bool:
+    """Tell whether a fit describes the data with values that its circuit can have."""
+    return describes(fit) and (HYPOTHESES[fit.hypothesis].active or impossible(fit) is None)

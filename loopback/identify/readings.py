@@ -1,0 +1,127 @@
+"""What a meter would read: values that every hypothesis has, computed from its own unknowns."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.circuit.hypotheses import HYPOTHESES
+from loopback.identify.joint import JointFit
+from loopback.identify.setup import DB
+from loopback.quantity import Estimate
+
+Values = dict[str, float]
+_ONE_SIDED = 1.6448536269514722
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """A path as on a meter; every figure is unbounded and may lie below zero.
+
+    Parameters
+    ----------
+    c_farad : Estimate
+        Tip to sleeve: capacitance that acts at all frequencies. Of an active path, its input.
+    g_siemens : Estimate
+        Tip to sleeve: conductance in the middle of the audio band. Of an active path, its input.
+    direct_g_siemens : Estimate
+        What an ohmmeter would find: what a coupling capacitor blocks is not in it.
+    series_ohm : Estimate or None
+        In to out; None for an active path.
+    coupling_farad : Estimate or None
+        Capacitor in front of the load; None where there is none.
+    gain_db : Estimate or None
+        Of an active path.
+    output_ohm : Estimate or None
+        Of an active path.
+    """
+
+    c_farad: Estimate
+    g_siemens: Estimate
+    direct_g_siemens: Estimate
+    series_ohm: Estimate | None
+    coupling_farad: Estimate | None = None
+    gain_db: Estimate | None = None
+    output_ohm: Estimate | None = None
+
+    def c_over_farad(self) -> float:
+        """Return the one-sided 95 % upper limit of the capacitance, farad; never below zero."""
+        return max(0.0, self.c_farad.value + _ONE_SIDED * self.c_farad.u)
+
+    def r_over_ohm(self) -> float:
+        """Return the one-sided 95 % lower limit of the resistance across the line, ohm."""
+        g = self.g_siemens.value + _ONE_SIDED * self.g_siemens.u
+        return math.inf if g <= 0 else 1 / g
+
+
+def readings_of(fit: JointFit) -> Readings:
+    """Read a fit as a meter would.
+
+    Parameters
+    ----------
+    fit : JointFit
+        Of any hypothesis but those on which nothing passes.
+
+    Returns
+    -------
+    Readings
+        With uncertainties by first-order propagation of the whole covariance (JCGM 100:2008, 5.2).
+    """
+
+    def of(function: Callable[[Values], float], unit: str) -> Estimate:
+        return _carried(fit, function, unit)
+
+    name = fit.hypothesis
+    if HYPOTHESES[name].active:
+        # A corner below the band is not seen; then the two conductances are told only as a sum.
+        return Readings(
+            c_farad=of(lambda v: v["c_input_farad"], "farad"),
+            g_siemens=of(lambda v: v["g_pulldown_siemens"] + 1 / v["r_input_ohm"], "siemens"),
+            direct_g_siemens=of(lambda v: v["g_pulldown_siemens"], "siemens"),
+            series_ohm=None,
+            gain_db=of(lambda v: DB * v["gain_neper"], "dB"),
+            output_ohm=of(lambda v: v["r_output_ohm"], "ohm"),
+        )
+    series = of(lambda v: v["r_series_ohm"], "ohm") if "r_series_ohm" in fit.names else None
+    c = of(lambda v: v.get("c_farad", 0.0) + v.get("c_output_farad", 0.0), "farad")
+
+    def direct(v: Values) -> float:
+        return v.get("g_siemens", 0.0) + (
+            0.0 if name == "blocked" else v.get("g_output_siemens", 0.0)
+        )
+
+    def middle(v: Values) -> float:
+        return v.get("g_siemens", 0.0) + v.get("g_output_siemens", 0.0) + _branch(v)
+
+    coupling = None
+    if "c_branch_farad" in fit.names:
+        coupling = of(lambda v: v["c_branch_farad"], "farad")
+    return Readings(
+        c, of(middle, "siemens"), of(direct, "siemens"), series, coupling_farad=coupling
+    )
+
+
+def _branch(v: Values) -> float:
+    if "r_bias_ohm" in v:
+        return 1 / (v["r_stopper_ohm"] + v["r_bias_ohm"])
+    return 1 / v["r_branch_ohm"] if "r_branch_ohm" in v else 0.0
+
+
+def _carried(fit: JointFit, function: Callable[[Values], float], unit: str) -> Estimate:
+    unknowns = HYPOTHESES[fit.hypothesis].unknowns
+
+    def at(search: F64) -> float:
+        values = {
+            u.name: math.exp(min(x, 80.0)) if u.log else x * u.step
+            for u, x in zip(unknowns, search, strict=True)
+        }
+        return function(values)
+
+    steps = np.eye(len(unknowns)) * 1e-4
+    slope = np.array([(at(fit.search + h) - at(fit.search - h)) / 2e-4 for h in steps])
+    variance = float(slope @ fit.covariance @ slope)
+    return Estimate(at(fit.search), math.sqrt(max(variance, 0.0)), unit)

@@ -1,0 +1,191 @@
+"""Where the searches begin: the closed-form admittance of a resistor run, never a generic guess."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from loopback.arrays import C128, F64
+from loopback.circuit.hypotheses import Hypothesis
+from loopback.identify.data import FitData
+from loopback.identify.priors import Priors
+from loopback.identify.setup import discrepancy_var, fit_band
+from loopback.identify.shunt import FREE_DELAY_U_S, aligned, start_values
+
+_CORNERS_HZ = (5.0, 50.0, 500.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the runs show at first sight.
+
+    Parameters
+    ----------
+    g_siemens, c_farad : float
+        Closed-form shunt, coupler added; zero without a resistor run.
+    y_low, y_top : complex
+        Closed-form admittance near 100 Hz and near 10 kHz.
+    gain_neper : float
+        Level of a plain run; of a resistor run at 30 Hz without one.
+    node_c_farad, node_g_siemens : float
+        Of the setup.
+    series : tuple of (float, float)
+        Resistance in line and conductance behind it that the levels of both feeds give.
+    """
+
+    g_siemens: float
+    c_farad: float
+    y_low: complex
+    y_top: complex
+    gain_neper: float
+    node_c_farad: float
+    node_g_siemens: float
+    series: tuple[float, float]
+
+
+def first_sight(data: FitData, priors: Priors) -> Seen:
+    """Read the closed form off one run of each feed.
+
+    Parameters
+    ----------
+    data : FitData
+        The runs.
+    priors : Priors
+        For coupler and discrepancy.
+
+    Returns
+    -------
+    Seen
+        See there.
+    """
+    forward = [
+        r for r in data.runs if r.label.direction == "forward" and r.label.load == "instrument"
+    ] or list(data.runs)
+    plain = next((r for r in forward if r.label.feed == "plain"), None)
+    resistor = next((r for r in forward if r.label.feed == "resistor"), None)
+    first = data.setups[forward[0].label.load]
+    node_c, node_g = first.node_c.value, 1 / first.load_r.value
+    gain = 0.0
+    if plain is not None:
+        gain = _level(plain.ratio.f_hz, plain.ratio.t, 200.0, 2000.0)
+    if resistor is None:
+        return Seen(0.0, 10e-12, 0j, 0j, gain, node_c, node_g, (100.0, 0.0))
+    setup = data.setups[resistor.label.load]
+    use = fit_band(resistor.ratio.f_hz)
+    f_hz, t = resistor.ratio.f_hz[use], aligned(resistor.ratio)[use]
+    z = np.interp(f_hz, setup.f_hz, setup.z_node.real) + 1j * np.interp(
+        f_hz, setup.f_hz, setup.z_node.imag
+    )
+    var = resistor.ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
+    reach = 0.3e-6 if resistor.ratio.delay_held else 3 * FREE_DELAY_U_S
+    g, c, tau = start_values(f_hz, t, z, var, reach)
+    y = (np.exp(-2j * math.pi * f_hz * tau) / t - 1) / z
+    if plain is None:
+        gain = _level(f_hz, t, 20.0, 60.0)
+    series = (100.0, 0.0)
+    if plain is not None:
+        at_load = float(np.real(setup.y_load[np.searchsorted(setup.f_hz, 200.0)]))
+        r_feed = float(np.real(setup.zs_resistor[0]))
+        high = math.exp(-_level(f_hz, t, 100.0, 300.0)) * (1 + r_feed * at_load)
+        low = math.exp(-_level(plain.ratio.f_hz, plain.ratio.t, 100.0, 300.0))
+        behind = (high - low) / r_feed
+        if behind > 0 and low > 1.0:
+            series = ((low - 1) / behind, behind - at_load)
+    return Seen(
+        g, c + priors.coupler_farad, _mean(f_hz, y, 60.0, 160.0), _mean(f_hz, y, 7e3, 14e3),
+        gain, node_c, node_g, series,
+    )  # fmt: skip
+
+
+def starts_of(hypothesis: Hypothesis, seen: Seen) -> list[list[float]]:
+    """List sets of start values for a hypothesis, in the order of its unknowns.
+
+    Parameters
+    ----------
+    hypothesis : Hypothesis
+        The circuit.
+    seen : Seen
+        What the runs show.
+
+    Returns
+    -------
+    list of list of float
+        One or more.
+    """
+    default = {u.name: u.start for u in hypothesis.unknowns}
+    return [
+        [{**default, **given}[u.name] for u in hypothesis.unknowns]
+        for given in _given(hypothesis.name, seen)
+    ]
+
+
+def _given(name: str, seen: Seen) -> list[dict[str, float]]:
+    g, c = seen.g_siemens, seen.c_farad
+    across = 1 / max(g, seen.y_low.real, 1e-8)
+    at_top = 1 / max(seen.y_top.real, 1e-7)
+    if name in ("wire", "shunt"):
+        return [{"c_farad": c, "g_siemens": g}]
+    if name in ("coupled", "shelf"):
+        small = max(c, 5e-12)
+        sets = []
+        for r in (across, at_top) if name == "shelf" else (across, at_top, 0.5 * across):
+            sets += [
+                {
+                    "c_farad": min(small, 60e-12), "g_siemens": min(max(g, 0.0), 1e-7),
+                    "r_branch_ohm": r, "c_branch_farad": 1 / (2 * math.pi * corner * r),
+                }
+                for corner in _CORNERS_HZ
+            ]  # fmt: skip
+        return sets
+    if name == "bias":
+        return [
+            {
+                "c_farad": 15e-12, "r_stopper_ohm": (1 - part) * across,
+                "r_bias_ohm": part * across, "c_branch_farad": 1 / (2 * math.pi * corner * across),
+                "c_bias_farad": c_bias,
+            }
+            for part, c_bias in ((0.97, 60e-12), (0.4, 150e-12))
+            for corner in (5.0, 100.0)
+        ]  # fmt: skip
+    if name == "inline":
+        r, g_out = seen.series
+        total = max(c, 20e-12)
+        return [
+            {"r_series_ohm": max(r, 1.0), "g_output_siemens": g_out, "c_output_farad": total / 2},
+            {"r_series_ohm": 300.0, "g_output_siemens": g, "c_output_farad": total / 2},
+            {"r_series_ohm": 10e3, "g_output_siemens": g, "c_output_farad": total},
+        ]
+    if name == "blocked":
+        half = {"c_farad": c / 2, "c_output_farad": c / 2, "g_siemens": g / 2}
+        return [
+            {**half, "g_output_siemens": g / 2, "c_series_farad": big, "r_series_ohm": 100.0}
+            for big in (1e-6, 3e-8)
+        ]
+    if name in ("buffer", "loaded_buffer"):
+        c_in = min(max(seen.node_c_farad + c, 5e-12), 250e-12)
+        r_in = 1 / max(seen.node_g_siemens + g, 2e-7)
+        gain = max(min(seen.gain_neper, 0.1), -0.4)
+        stage = {"c_input_farad": c_in, "r_input_ohm": min(r_in, 5e6), "gain_neper": gain}
+        sets = [
+            {**stage, "corner_input_hz": low, "corner_output_hz": out}
+            for low, out in ((1.0, 0.3), (10.0, 1.0), (3.0, 5.0))
+        ]
+        if name == "buffer":
+            return sets
+        halves = {"r_input_ohm": 2 * stage["r_input_ohm"], "r_branch_ohm": 2 * r_in}
+        return [{**one, **halves, "corner_branch_hz": f} for one in sets for f in (3.0, 15.0)]
+    if name == "transformer":
+        return [{}, {"l_main_henry": 10.0}, {"l_leak_henry": 5e-3}]
+    return [{}]
+
+
+def _level(f_hz: F64, t: C128, low: float, high: float) -> float:
+    use = (f_hz >= low) & (f_hz <= high)
+    return float(np.mean(np.log(np.maximum(np.abs(t[use]), 1e-12))))
+
+
+def _mean(f_hz: F64, y: C128, low: float, high: float) -> complex:
+    use = (f_hz >= low) & (f_hz <= high)
+    return complex(np.mean(y[use])) if use.any() else 0j
