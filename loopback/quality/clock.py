@@ -10,7 +10,8 @@ from loopback.quality import limits
 from loopback.quality.finding import Finding
 from loopback.response.locate import MOST_STRETCH
 from loopback.response.reading import TakeReading, ToneReading
-from loopback.signal.take import LOW_TONE_HZ, MIDDLE_TONE_HZ, SegmentName, Signal, layout_of
+from loopback.signal.layout import SegmentName
+from loopback.signal.take import LOW_TONE_HZ, MIDDLE_TONE_HZ, Signal, layout_of
 
 _BLOCKS: tuple[SegmentName, SegmentName, SegmentName] = (
     "tones_before",

@@ -13,7 +13,8 @@ from loopback.quality import limits
 from loopback.quality.finding import Finding
 from loopback.quality.level import longest_run
 from loopback.response.reading import TakeReading, ToneReading
-from loopback.signal.take import MIDDLE_TONE_HZ, Segment, SegmentName, Signal, layout_of
+from loopback.signal.layout import Segment, SegmentName
+from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
 
 _ROUNDS_S = np.concatenate([np.arange(0.8e-3, 5e-3, 0.05e-3), np.arange(5e-3, 30e-3, 0.1e-3)])
 """Times of one round that are looked for: a converter there and back, up to a slow program."""

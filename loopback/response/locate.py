@@ -15,8 +15,9 @@ import numpy as np
 
 from loopback.arrays import C128, F64
 from loopback.response.sweeps import fast_length
+from loopback.signal.layout import SegmentName
 from loopback.signal.sweep import time_of_frequency_s
-from loopback.signal.take import SegmentName, Signal, layout_of, render_sweep
+from loopback.signal.take import Signal, layout_of, render_sweep
 
 FOUND = 8.0
 """A peak this many times the rms of its surroundings is a sweep; noise alone reaches 5."""

@@ -66,7 +66,18 @@ def silence_density(
 
 
 def silence_s(signal: Signal) -> float:
-    """Length of the silences that `silence_density` reads in one complete take, seconds."""
+    """Length of the silences that `silence_density` reads in one complete take.
+
+    Parameters
+    ----------
+    signal : Signal
+        What was played.
+
+    Returns
+    -------
+    float
+        Seconds.
+    """
     layout = layout_of(signal)
     lead, rest, tail = (layout.segment(name).length for name in ("lead", "rest", "tail"))
     return (lead + (1 - _SETTLE) * (rest + tail)) / signal.rate_hz

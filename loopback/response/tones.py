@@ -8,7 +8,8 @@ import numpy as np
 
 from loopback.arrays import F64
 from loopback.response.reading import ToneReading
-from loopback.signal.take import MIDDLE_TONE_HZ, Signal, Tone, layout_of
+from loopback.signal.layout import Tone
+from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
 
 _SKIP_BEGIN_S, _SKIP_END_S = 0.015, 0.012
 _CLEAR_DB = 0.5

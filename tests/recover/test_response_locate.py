@@ -7,7 +7,8 @@ import pytest
 
 from loopback.arrays import F64
 from loopback.response.locate import FOUND, best_channel, locate_takes
-from loopback.signal.take import SegmentName, layout_of, plan_signal, render_take
+from loopback.signal.layout import SegmentName
+from loopback.signal.take import layout_of, plan_signal, render_take
 from tests.reference.recorded_takes import (
     SHORT,
     Response,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from loopback.signal.take import Layout, Tone
+from loopback.signal.layout import Layout, Tone
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
