@@ -19,7 +19,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     ),
     (
         "Measure",
-        (("measure", "PEDAL", "play a whole plan through one simulated pedal and keep it all"),),
+        (("measure", "PEDAL", "play a plan through one simulated pedal, keep it all"),),
     ),
     (
         "Recordings made elsewhere",

@@ -1,0 +1,143 @@
+"""What the README tells people to type works, in the order in which it stands there."""
+
+from __future__ import annotations
+
+import ast
+import re
+import shlex
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from loopback.examination.folder import ExaminationFolder
+from loopback.examination.signal_file import read_sheet
+from loopback.examination.wav import write_wav24
+from loopback.plan.naming import read_name
+from loopback.plan.runs import RunLabel
+from loopback.report.text import MOST_LINES
+from loopback.rig.protocol import RunRequest
+from loopback.rig.simulated import simulated_rig
+from tests.reference.command_line import ROOT, Called, in_process
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = tuple(
+    line.strip() for line in README.splitlines() if re.match(r" {4}loopback( |$)", line)
+)
+Ran = tuple[Path, dict[str, Called]]
+
+
+def record_what_is_added(place: Path) -> None:
+    """Be the recorder: play the signal through a simulated pedal for every file that is added."""
+    signal = read_sheet(place / "sweep.wav").signal
+    rig = simulated_rig("quarry-lamp", seed=5)
+    for command in COMMANDS:
+        words = shlex.split(command)
+        if words[:2] != ["loopback", "add"]:
+            continue
+        named = "--like" in words
+        label = (
+            read_name(words[3]).label
+            if named
+            else RunLabel("pedal", "resistor", "on", "b", resistor_ohm=100e3)
+        )
+        takes = rig.play(RunRequest(label, signal, 2))
+        channel = [take.samples[:, 0] for take in takes if take.samples is not None]
+        write_wav24(place / words[3], np.concatenate(channel)[:, np.newaxis], signal.rate_hz)
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
+    """Every command of the README, typed one after the other in one folder."""
+    place = tmp_path_factory.mktemp("readme")
+    ended: dict[str, Called] = {}
+    for command in COMMANDS:
+        ended[command] = in_process(shlex.split(command)[1:], place)
+        if command.startswith("loopback signal"):
+            record_what_is_added(place)
+    return place, ended
+
+
+def test_readme_shows_every_command() -> None:
+    """The README has a line to paste for each command there is."""
+    shown = {shlex.split(command)[1] for command in COMMANDS}
+    assert shown == {"--help", "demo", "measure", "show", "plot", "signal", "add"}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_readme_command_works(ran: Ran, command: str) -> None:
+    """It ends with status 0 and says nothing on standard error."""
+    ended = ran[1][command]
+    assert (ended.status, ended.err) == (0, "")
+
+
+def test_four_recordings_give_the_answer(ran: Ran) -> None:
+    """The four files of the README, with nothing else, find the 1 MΩ pulldown."""
+    shown = ran[1]["loopback show lamp"].out
+    said = " ".join(shown.split())
+    assert "Passive, not true bypass by the strict rule" in said
+    assert "Passes without power in the bypass position" in said
+    value = re.search(r"tip to sleeve +([\d.]+) (MΩ|kΩ)", shown)
+    assert value is not None
+    ohm = float(value[1]) * {"MΩ": 1e6, "kΩ": 1e3}[value[2]]
+    assert ohm == pytest.approx(1e6, rel=0.03)
+
+
+def test_demo_shows_the_five_kinds(ran: Ran) -> None:
+    """True bypass, 1 MΩ, half-switched, buffered, and one that cannot be told, each on a screen."""
+    out = ran[1]["loopback demo"].out
+    names = re.findall(r"^([A-Z][A-Z ]+) in bypass", out, re.MULTILINE)
+    blocks = {name: out.split(f"{name} in bypass")[1] for name in names}
+    said = {name: " ".join(block.split("Next ")[0].split()) for name, block in blocks.items()}
+    assert list(said) == [
+        "HARBOUR BELL", "QUARRY LAMP", "TIDAL CLOCK", "SALT LANTERN", "DRIFT BOTTLE",
+    ]  # fmt: skip
+    assert "Result True bypass" in said["HARBOUR BELL"]
+    assert "not true bypass by the strict rule" in said["QUARRY LAMP"]
+    assert "Passive, loaded" in said["TIDAL CLOCK"]
+    assert "Active, buffered" in said["SALT LANTERN"]
+    assert '"true bypass": does not agree' in said["SALT LANTERN"]
+    assert "Cannot tell true bypass from a load" in said["DRIFT BOTTLE"]
+    assert "resistor, 47 to 220 kΩ" in said["DRIFT BOTTLE"]
+    for block in blocks.values():
+        screen = re.split(r"\n\n", block)[0].splitlines()
+        assert len(screen) <= MOST_LINES
+
+
+def test_demo_leaves_what_it_lists(ran: Ran) -> None:
+    """Every file named to be opened exists, and every folder is a whole examination."""
+    place, ended = ran
+    listed = re.findall(r"^  (demo.*\.png)$", ended["loopback demo"].out, re.MULTILINE)
+    assert len(listed) == 10
+    assert all((place / name).stat().st_size > 10_000 for name in listed)
+    folders = [ExaminationFolder.open(path) for path in sorted((place / "demo").iterdir())]
+    assert sorted(len(f.document.runs) for f in folders) == [6, 10, 10, 10, 10]
+    assert all(f.missing == () for f in folders)
+
+
+def test_demo_script_needs_nothing_installed() -> None:
+    """Before it has installed anything it imports the standard library and its neighbour only."""
+    for name in ("demo.py", "environment.py"):
+        tree = ast.parse((ROOT / "scripts" / name).read_text(encoding="utf-8"))
+        imported = {
+            name.split(".")[0]
+            for node in ast.walk(tree)
+            for name in (
+                [alias.name for alias in node.names]
+                if isinstance(node, ast.Import)
+                else [node.module or ""]
+                if isinstance(node, ast.ImportFrom)
+                else []
+            )
+        }
+        assert imported <= {*sys.stdlib_module_names, "environment"}
+
+
+CAUTIONS = ("headphones", "loudspeaker", "mains", "earth", "48 V", "licensed practice")
+
+
+@pytest.mark.parametrize("caution", CAUTIONS)
+def test_cautions_stand_before_the_first_command(caution: str) -> None:
+    """Whoever reads from the top meets every caution before anything can be typed."""
+    assert caution.lower() in README.split("python3 scripts/demo.py")[0].lower()
