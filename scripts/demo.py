@@ -21,9 +21,11 @@ def main(arguments: list[str]) -> int:
     except CannotPrepareError as error:
         print(f"! {error}", file=sys.stderr)
         return 1
-    # The drawing library lists the fonts of a machine once; that takes seconds and is no part of
-    # the demo.
-    subprocess.run([python, "-c", "import matplotlib.font_manager"], check=False)
+    # Once per machine the drawing library lists all fonts and Python compiles the sources: seconds
+    # that belong to the installation.
+    subprocess.run(
+        [python, "-c", "import loopback.cli.plan_runner, loopback.report.pictures"], check=False
+    )
     begun = time.monotonic()
     status = subprocess.run([python, "-m", "loopback", "demo", *arguments], check=False).returncode
     if status == 0:

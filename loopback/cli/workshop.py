@@ -6,7 +6,7 @@ import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from os import cpu_count
 from pathlib import Path
@@ -16,6 +16,8 @@ from loopback.cli.folders import folder_name, pasted
 
 RATE_HZ = 48_000
 SWEEP_S = 2.0
+SILENCE_S = 2.0
+"""Sweeps and silences of the demo are shorter than a bench would have them, to be quick."""
 RESISTOR_OHM, RESISTOR_TOLERANCE = 100e3, 0.01
 _PICTURES = ("insertion", "zoom")
 _WORKERS = 2
@@ -114,7 +116,9 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     from loopback.signal.take import plan_signal
 
     rig = simulated_rig(order.simulated, seed)
-    plan = PLANS[order.plan]
+    whole = PLANS[order.plan]
+    steps = (replace(step, silence_s=min(step.silence_s, SILENCE_S)) for step in whole.steps)
+    plan = replace(whole, steps=tuple(steps))
     with_resistor = order.plan != "no_resistor"
     setup = Setup(
         "simulator",
