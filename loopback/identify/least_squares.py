@@ -108,7 +108,8 @@ def fit_curve(
     w = np.sqrt(2.0 / var)  # each of the two parts carries half of the variance
 
     def weighted(at: F64) -> F64:
-        r = (data - model(at * scale)) * w
+        with np.errstate(all="ignore"):  # a step too far is not finite, and is not taken
+            r = (data - model(at * scale)) * w
         return np.concatenate([r.real, r.imag, (prior - at) * prior_w])
 
     def slope(at: F64) -> F64:

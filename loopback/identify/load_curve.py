@@ -164,7 +164,7 @@ def load_from_resistor(
 
     def model(p: F64) -> C128:
         y = p[0] + s[use] * p[1]
-        return np.asarray(np.abs(math.exp(p[2]) / (1 + zs2[use] * y)).astype(np.complex128))
+        return np.asarray(np.abs(np.exp(p[2]) / (1 + zs2[use] * y)).astype(np.complex128))
 
     start = math.log(float(np.abs(level[0]))) + math.log1p(r_ohm * g0)
     fitted = fit_curve(

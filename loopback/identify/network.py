@@ -50,9 +50,9 @@ def coupled_load(
 
     def model(p: F64) -> C128:
         # p: log R, log coupling, C, tau, gain, scale, shape
-        y = s * p[2] + 1 / (math.exp(p[0]) + 1 / (s * math.exp(p[1])))
+        y = s * p[2] + 1 / (np.exp(p[0]) + 1 / (s * np.exp(p[1])))
         nuisance = np.exp(p[4] + p[6] * shape - s * p[3])
-        return np.asarray(nuisance / (1 + z * math.exp(p[5]) * y))
+        return np.asarray(nuisance / (1 + z * np.exp(p[5]) * y))
 
     best = None
     r0 = 1 / max(g0, 1e-7)

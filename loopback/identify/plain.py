@@ -142,7 +142,7 @@ def series_from_delay(
 
     def model(p: F64) -> C128:
         # p: r, tau, gain, log source, shunt capacitance
-        zs = priors.source_ohm * math.exp(p[3])
+        zs = priors.source_ohm * np.exp(p[3])
         across = g_siemens + s * p[4]
         with_part = 1 + p[0] * y_load + zs * (y_load + across)
         return np.asarray(np.exp(p[2] - s * p[1]) * (1 + zs * y_load) / with_part)

@@ -96,7 +96,7 @@ def _fit(
         # p: g, c, tau, gain, scale, shape
         y = p[0] + s * p[1]
         nuisance = np.exp(p[3] + p[5] * shape - s * p[2])
-        return np.asarray(nuisance / (1 + z * math.exp(p[4]) * y))
+        return np.asarray(nuisance / (1 + z * np.exp(p[4]) * y))
 
     def search(reach_s: float) -> Fitted:
         g, c, tau = start_values(f_hz, t, z, var, reach_s)

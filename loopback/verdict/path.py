@@ -63,10 +63,13 @@ def decide_path(facts: Facts) -> Decision:
                 ("wired", "loaded"), [_exchanged(facts), *reasons], ("repeat",), ("converted",)
             )
         return judge_passive(facts, reasons)
-    active = _signs_of_a_stage(facts)
-    if active and not looks_exchanged(main.shunt):
+    # Dead without power and below zero is a stage, however short the lead that it drives.
+    needs_power = passive == "disproven"
+    exchanged = looks_exchanged(main.shunt) and not needs_power
+    active = _signs_of_a_stage(facts, needs_power=needs_power)
+    if active and not exchanged:
         return _buffered(facts, [*active, *reasons])
-    if looks_exchanged(main.shunt):
+    if exchanged:
         return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
     if passive == "changes":
         return _changes(facts, reasons)
@@ -91,10 +94,11 @@ def _nothing_passes(facts: Facts) -> Decision:
     return Decision("faulty", 0.95, [reason], ("silent",))
 
 
-def _signs_of_a_stage(facts: Facts) -> list[Reason]:
+def _signs_of_a_stage(facts: Facts, *, needs_power: bool) -> list[Reason]:
     on = facts.on
     reasons = []
-    if on.shunt is not None and looks_buffered(on.shunt):
+    negative = looks_buffered(on.shunt) or (needs_power and looks_exchanged(on.shunt))
+    if on.shunt is not None and negative:
         numbers: dict[str, float | str] = {
             "pf": on.shunt.c_farad.value * 1e12,
             "times_u": below_zero(on.shunt),

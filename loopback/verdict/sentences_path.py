@@ -67,6 +67,9 @@ def sure_sentence(result: Result) -> str:
     sure = sure_text(result.certainty)
     if result.path == "wired":
         untested = "; in to out was not tested" if result.plain is None else ""
+        if result.plain is not None and result.series_ohm is None:
+            bound = with_prefix(result.plain.series_over_ohm, "Ω", 2)
+            untested = f"; in to out is only known to be under {bound}"
         return f"All limits that these runs can tell are met, {sure}{untested}."
     if result.path in ("undecided", "none"):
         return _excluded(result)

@@ -329,6 +329,13 @@ def test_reference_and_pedal_exchanged(name: str) -> None:
     assert "exchanged" in _codes(result)
 
 
+def test_a_buffer_behind_long_leads_is_no_effect() -> None:
+    """With 1 nF at the node a buffer lifts the level from 1 kHz on; it is still a bypass."""
+    bench = Bench(resistor_end="interface", load_f=700e-12, delay_held=False)
+    evidence, setup = examine(load_pedal("salt-lantern"), bench, plain=False)
+    assert judge(evidence, setup).path == "buffered"
+
+
 def test_gain_moved_between_runs_does_not_make_a_buffer_of_wire() -> None:
     """A level that differs with power and without alike is no sign of a stage."""
     evidence, setup = examine(load_pedal("harbour-bell"), Bench(pedal_gain_db=-0.2))
