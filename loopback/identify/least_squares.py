@@ -143,7 +143,8 @@ def fit_curve(
             break
     j = slope(x)
     covariance = np.asarray(np.linalg.pinv(j.T @ j) * np.outer(scale, scale), np.float64)
-    residual = data - model(x * scale)
+    with np.errstate(all="ignore"):
+        residual = data - model(x * scale)
     free = max(1, 2 * len(data) - int(np.sum(prior_w == 0)))
     reduced = float(np.sum(np.abs(residual * w) ** 2)) / free
     return Fitted(tuple(p.name for p in parameters), x * scale, covariance, residual, reduced, cost)

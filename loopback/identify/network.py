@@ -16,6 +16,10 @@ from loopback.identify.weights import DB, discrepancy_var, fit_band
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 
+WIDE_LOG = 4.0
+"""Prior of the logarithms of resistance and coupling: a factor of 50 either way, so that neither
+runs away where the run says nothing about it."""
+
 
 def coupled_load(
     ratio: Ratio, setup: SetupFound, *, priors: Priors = DEFAULT_PRIORS
@@ -57,11 +61,12 @@ def coupled_load(
     best = None
     r0 = 1 / max(g0, 1e-7)
     for corner_hz in (5.0, 40.0, 300.0):
+        coupling0 = math.log(1 / (2 * math.pi * corner_hz * r0))
         fitted = fit_curve(
             model,
             (
-                Parameter("log_r", math.log(r0), 0.01),
-                Parameter("log_coupling", math.log(1 / (2 * math.pi * corner_hz * r0)), 0.01),
+                Parameter("log_r", math.log(r0), 0.01, math.log(r0), WIDE_LOG),
+                Parameter("log_coupling", coupling0, 0.01, coupling0, WIDE_LOG),
                 Parameter("c", max(c0, 0.0), 1e-12),
                 Parameter("tau", tau0, 1e-8, 0.0, u_delay_s),
                 Parameter("gain", 0.0, 1e-4, 0.0, max(ratio.u_gain_db, 1e-6) / DB),
