@@ -8,9 +8,11 @@ from functools import lru_cache
 import numpy as np
 
 from loopback.arrays import C128, F64
+from loopback.response.delay import rotation
 from loopback.signal.take import Signal, layout_of, render_sweep
 
 BANDS_PER_OCTAVE = 48
+_SLIGHT_RAD = 0.1
 _AFTER_S = 0.8
 """Room after a sweep for what still rings; a 1 Hz high-pass has fallen to 0.7 % by then."""
 
@@ -38,6 +40,8 @@ class SweepKernel:
     f_hz : ndarray of float64, shape (k,)
         Centre of each band, weighted with that energy, so that a response which changes linearly
         within a band is averaged without error.
+    moments : ndarray of float64, shape (3, k)
+        Second to fourth moment of the bins of each band about its centre, with the same weight.
     """
 
     rate_hz: int
@@ -49,6 +53,7 @@ class SweepKernel:
     edges: np.ndarray[tuple[int], np.dtype[np.int64]]
     energy: F64
     f_hz: F64
+    moments: F64
 
     def band_sums(self, values: C128) -> C128:
         """Sum one value per bin over each band."""
@@ -106,10 +111,14 @@ def sweep_kernel(signal: Signal) -> SweepKernel:
     edges = edges[edges < last - first]
     power = np.abs(spectrum) ** 2
     energy = np.add.reduceat(power, edges)
-    f_hz = np.add.reduceat(power * np.arange(first, last), edges) / energy * step
-    for array in (spectrum, edges, energy, f_hz):
+    bins = np.arange(first, last)
+    centre = np.add.reduceat(power * bins, edges) / energy
+    off = bins - np.repeat(centre, np.diff(np.append(edges, last - first)))
+    moments = np.stack([np.add.reduceat(power * off**n, edges) / energy for n in (2, 3, 4)])
+    f_hz = centre * step
+    for array in (spectrum, edges, energy, f_hz, moments):
         array.flags.writeable = False
-    return SweepKernel(rate, n_fft, length, first, last, spectrum, edges, energy, f_hz)
+    return SweepKernel(rate, n_fft, length, first, last, spectrum, edges, energy, f_hz, moments)
 
 
 def sweep_spectrum(signal: Signal, stretch: float) -> tuple[C128, F64]:
@@ -138,3 +147,66 @@ def sweep_spectrum(signal: Signal, stretch: float) -> tuple[C128, F64]:
     whole = np.fft.rfft(render_sweep(signal, stretch), kernel.n_fft)
     spectrum = whole[kernel.first : kernel.last]
     return spectrum, np.add.reduceat(np.abs(spectrum) ** 2, kernel.edges)
+
+
+@lru_cache(maxsize=2)
+def matched_filters(
+    signal: Signal, stretch: float, lead_up: float, lead_down: float
+) -> tuple[C128, C128, F64]:
+    """Return what the transform of a window is multiplied with, so that time zero is the sweep's.
+
+    Parameters
+    ----------
+    signal : Signal
+        What was played.
+    stretch : float
+        Ratio of the clocks, minus 1.
+    lead_up, lead_down : float
+        Samples from the start of the window to the start of the sweep.
+
+    Returns
+    -------
+    up, down : ndarray of complex128, shape (m,)
+        Conjugate spectra with the lead taken off, on the bins of `sweep_kernel`.
+    energy : ndarray of float64, shape (k,)
+        Of each band.
+    """
+    kernel = sweep_kernel(signal)
+    spectrum, energy = sweep_spectrum(signal, stretch)
+    # Reversed in time: the spectrum itself, counted from the sweep's last sample.
+    last = lead_down + (kernel.length - 1) * (1 + stretch)
+    up = spectrum.conj() * rotation(lead_up, kernel.first, len(spectrum), kernel.n_fft)
+    down = spectrum * rotation(last, kernel.first, len(spectrum), kernel.n_fft)
+    return up, down, energy
+
+
+def band_means(cross: C128, kernel: SweepKernel, energy: F64, delay: float) -> C128:
+    """Response of each band at its centre, averaged as if there were no delay.
+
+    Parameters
+    ----------
+    cross : ndarray of complex128, shape (m,)
+        Recorded spectrum times matched filter.
+    kernel : SweepKernel
+        The sweep.
+    energy : ndarray of float64, shape (k,)
+        Of the sweep as recorded.
+    delay : float
+        Samples by which the phase turns within a band.
+
+    Returns
+    -------
+    ndarray of complex128, shape (k,)
+        The delay stays in its phase.
+    """
+    per_bin = 2 * np.pi * delay / kernel.n_fft
+    if abs(per_bin) * float(np.max(kernel.moments[0])) ** 0.5 < _SLIGHT_RAD:
+        # The mean of exp(-jφ) over the band from its moments is cheaper than turning every bin.
+        second, third, fourth = kernel.moments
+        factor = (
+            1 - per_bin**2 * second / 2 + per_bin**4 * fourth / 24 + 1j * per_bin**3 * third / 6
+        )
+        return np.asarray(kernel.band_sums(cross) / (energy * factor))
+    turned = cross * rotation(delay, kernel.first, len(cross), kernel.n_fft)
+    back = np.exp(-2j * np.pi * kernel.f_hz * delay / kernel.rate_hz)
+    return np.asarray(kernel.band_sums(turned) / energy * back)

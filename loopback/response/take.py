@@ -9,13 +9,14 @@ import numpy as np
 
 from loopback.arrays import C128, F64
 from loopback.errors import ArgumentError
-from loopback.response.delay import coarse_delay, phase_delay_s, rotation
+from loopback.response.delay import coarse_delay, phase_delay_s
 from loopback.response.harmonics import read_harmonics
 from loopback.response.locate import MOST_STRETCH, Located
 from loopback.response.reading import TakeReading
 from loopback.response.silence import noise_variance, silence_density
-from loopback.response.sweeps import SweepKernel, sweep_kernel, sweep_spectrum
+from loopback.response.sweeps import band_means, matched_filters, sweep_kernel
 from loopback.response.tones import clock_stretch, read_tones
+from loopback.signal.layout import SegmentName
 from loopback.signal.take import Signal, layout_of
 
 _ONE_CLOCK = 0.1e-6
@@ -28,12 +29,11 @@ _CLEAR = 0.05
 
 @dataclass(frozen=True, slots=True)
 class _Sweep:
-    """One deconvolved sweep of one channel."""
+    """One sweep of one channel, times the conjugate of the sweep that was played."""
 
     cross: C128
     delay: float
     coherence: float
-    back: float
     window_length: int
 
 
@@ -95,21 +95,20 @@ def read_take(
     check_tones = () if checked is None else read_tones(checked, signal, start, stretch)
 
     kernel = sweep_kernel(signal)
-    spectrum, energy = sweep_spectrum(signal, stretch)
     check: C128 | None = None
     fallback = 0.0
     if checked is not None:
-        pair = _both_sweeps(checked, signal, kernel, spectrum, start, stretch)
-        fallback = pair[0].delay if pair[0].coherence > _CLEAR else 0.0
-        check = (
-            _bands(pair[0], kernel, energy, fallback) + _bands(pair[1], kernel, energy, fallback)
-        ) / 2
-    rising, falling = _both_sweeps(path, signal, kernel, spectrum, start, stretch)
+        rising, falling, energy = _both_sweeps(checked, signal, start, stretch)
+        fallback = rising.delay if rising.coherence > _CLEAR else 0.0
+        check = band_means(rising.cross, kernel, energy, fallback)
+        check = (check + band_means(falling.cross, kernel, energy, fallback)) / 2
+    rising, falling, energy = _both_sweeps(path, signal, start, stretch)
     delay = rising.delay if rising.coherence > _CLEAR else fallback
-    up, down = _bands(rising, kernel, energy, delay), _bands(falling, kernel, energy, delay)
+    up = band_means(rising.cross, kernel, energy, delay)
+    down = band_means(falling.cross, kernel, energy, delay)
     noise_f_hz, noise_psd = silence_density(path, signal, start, stretch)
     var = noise_variance(kernel, noise_f_hz, noise_psd, rising.window_length)
-    harmonics = read_harmonics(rising.cross, signal, kernel, delay + rising.back, (up + down) / 2)
+    harmonics = read_harmonics(rising.cross, signal, kernel, delay, (up + down) / 2)
     ends = path[max(0, start) : start + int(layout_of(signal).length * (1 + stretch)) + 1]
     return TakeReading(
         run_id=run_id,
@@ -143,41 +142,25 @@ def _stretch(channels: Sequence[F64], signal: Signal, start: int, assumed: float
 
 
 def _both_sweeps(
-    channel: F64,
-    signal: Signal,
-    kernel: SweepKernel,
-    spectrum: C128,
-    start: int,
-    stretch: float,
-) -> tuple[_Sweep, _Sweep]:
-    layout = layout_of(signal)
-    up, down = layout.segment("up"), layout.segment("down")
-    rest_stop, tail_stop = layout.segment("rest").stop, layout.segment("tail").stop
-    sweeps = []
-    for segment, stop in ((up, rest_stop), (down, tail_stop)):
-        exact = segment.start * (1 + stretch)
-        early = round(_EARLY_S * signal.rate_hz)
+    channel: F64, signal: Signal, start: int, stretch: float
+) -> tuple[_Sweep, _Sweep, F64]:
+    """Transform both sweeps of a channel; the third value is the energy of each band."""
+    layout, kernel = layout_of(signal), sweep_kernel(signal)
+    early = round(_EARLY_S * signal.rate_hz)
+    windows, leads = [], []
+    pairs: tuple[tuple[SegmentName, SegmentName], ...] = (("up", "rest"), ("down", "tail"))
+    for name, after in pairs:
+        exact = layout.segment(name).start * (1 + stretch)
         begin = max(round(exact) - early, -start)
-        end = min(int(stop * (1 + stretch)) - early, begin + kernel.n_fft)
-        window = np.ascontiguousarray(channel[start + begin : start + end])
-        recorded = np.fft.rfft(window, kernel.n_fft)[kernel.first : kernel.last]
-        back = exact - begin
-        if segment is up:
-            cross = recorded * spectrum.conj()
-        else:
-            # Reversed in time: conjugate spectrum, counted from the last sample.
-            cross = recorded * spectrum
-            back += (up.length - 1) * (1 + stretch)
+        stop = int(layout.segment(after).stop * (1 + stretch)) - early
+        windows.append(slice(start + begin, start + min(stop, begin + kernel.n_fft)))
+        leads.append(exact - begin)
+    up, down, energy = matched_filters(signal, stretch, leads[0], leads[1])
+    sweeps = []
+    for window, matched in zip(windows, (up, down), strict=True):
+        samples = np.ascontiguousarray(channel[window])
+        cross = np.fft.rfft(samples, kernel.n_fft)[kernel.first : kernel.last]
+        cross *= matched
         delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft, kernel.rate_hz)
-        delay = (delay - back + kernel.n_fft / 2) % kernel.n_fft - kernel.n_fft / 2
-        sweeps.append(_Sweep(cross, delay, coherence, back, len(window)))
-    return sweeps[0], sweeps[1]
-
-
-def _bands(sweep: _Sweep, kernel: SweepKernel, energy: F64, delay: float) -> C128:
-    """Average over each band with the delay off, then put the delay back at the band's centre."""
-    turned = sweep.cross * rotation(
-        delay + sweep.back, kernel.first, len(sweep.cross), kernel.n_fft
-    )
-    mean = kernel.band_sums(turned) / energy
-    return np.asarray(mean * np.exp(-2j * np.pi * kernel.f_hz * delay / kernel.rate_hz))
+        sweeps.append(_Sweep(cross, delay, coherence, len(samples)))
+    return sweeps[0], sweeps[1], energy

@@ -123,7 +123,7 @@ def test_bands_equal_direct_sums() -> None:
         slow = band_response(played, heard, bins[:8], kernel.n_fft, centre, delay)
         slow *= np.exp(2j * np.pi * centre * early / kernel.n_fft)
         if len(bins) <= 8:
-            assert reading.up[band] == pytest.approx(slow, abs=1e-7)
+            assert reading.up[band] == pytest.approx(slow, abs=1e-6)
         else:
             # Part of a wider band: as near as its noise lets it be.
             doubt = math.sqrt(reading.var[band] * len(bins) / 8)
