@@ -6,13 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from loopback.arrays import F64
 
 _CANDIDATES_HZ = (50.0, 60.0)
 _ORDERS = 20
-_REACH_POINTS = 2
+_LINE_POINTS, _LEAK_POINTS = 2, 3.5
+"""Points from the line's frequency: the main lobe of a Hann window, and where its first side lobes
+end; beyond, a line has fallen by 44 dB."""
 _SIGNIFICANCE = 6.0
 
 
@@ -25,14 +26,12 @@ class MainsSeries:
     f_hz : float
         50 or 60.
     power : float
-        Sum over the lines, noise under them taken off; full scale squared.
-    lines : ndarray of bool, shape (k,)
-        Points of the density that belong to a line.
+        Of all lines with what they leak into the points between, noise taken off; full scale
+        squared.
     """
 
     f_hz: float
     power: float
-    lines: NDArray[np.bool_]
 
 
 def find_mains(f_hz: F64, psd: F64, dof: float) -> MainsSeries | None:
@@ -59,18 +58,22 @@ def find_mains(f_hz: F64, psd: F64, dof: float) -> MainsSeries | None:
 
 
 def _series(f0_hz: float, step_hz: float, psd: F64, dof: float) -> tuple[MainsSeries, float]:
-    lines = np.zeros(len(psd), dtype=np.bool_)
-    power = variance = 0.0
+    half = f0_hz / step_hz / 2
+    power = significant = variance = 0.0
     for order in range(1, _ORDERS + 1):
-        centre = round(order * f0_hz / step_hz)
-        low, high = centre - _REACH_POINTS, centre + _REACH_POINTS + 1
-        if high + 3 > len(psd):
+        exact = order * f0_hz / step_hz
+        first, last = math.ceil(exact - half), math.ceil(exact + half)
+        if last > len(psd):
             break
-        beside = np.concatenate([psd[max(1, low - 3) : low], psd[high : high + 3]])
-        floor = float(np.mean(beside))
-        power += float(np.sum(psd[low:high]) - (high - low) * floor) * step_hz
-        # Five points under the line and the six beside them, neighbours half correlated.
-        variance += (floor * step_hz) ** 2 * (2 / dof) * 2 * ((high - low) + 25 / len(beside))
-        lines[low:high] = True
-    significance = power / math.sqrt(variance) if variance > 0 else 0.0
-    return MainsSeries(f0_hz, max(power, 0.0), lines), significance
+        points = np.arange(max(1, first), last)
+        around = psd[points]
+        line = np.abs(points - exact) <= _LINE_POINTS
+        # Between two lines, where a strong one leaks least, lies the noise.
+        floor = float(np.mean(around[np.abs(points - exact) > _LEAK_POINTS]))
+        power += float(np.sum(around - floor)) * step_hz
+        significant += float(np.sum(around[line] - floor)) * step_hz
+        # Neighbouring points of half-overlapping Hann segments are half correlated.
+        count, beside = int(np.sum(line)), len(points) - 2 * _LEAK_POINTS
+        variance += (floor * step_hz) ** 2 * (4 / dof) * (count + count**2 / beside)
+    significance = significant / math.sqrt(variance) if variance > 0 else 0.0
+    return MainsSeries(f0_hz, max(power, 0.0)), significance

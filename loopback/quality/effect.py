@@ -8,7 +8,7 @@ import numpy as np
 
 from loopback.quality import limits
 from loopback.quality.finding import Finding
-from loopback.quality.processing import tone_pair_error_db
+from loopback.quality.processing import heard, tone_pair_error_db
 from loopback.quality.seen import RunSeen, difference_db, passes, references_of
 
 
@@ -57,7 +57,7 @@ def shows_effect(item: RunSeen, references: Sequence[RunSeen]) -> str:
     floor = max(limits.EFFECT_HARMONICS_DBC, setup + limits.EFFECT_HARMONICS_DB)
     if own > floor:
         signs.append(f"harmonics at {own:.0f} dB")
-    pair = [tone_pair_error_db(take.tones) for take in item.takes]
+    pair = [tone_pair_error_db(take.tones) for take in item.takes if heard(take.tones)]
     bent = max((abs(error) for error, u in pair if u < 0.1), default=0.0)
     if bent > limits.EFFECT_COMPRESSION_DB:
         signs.append(f"loud and soft differ by {bent:.1f} dB")

@@ -24,12 +24,9 @@ from loopback.quality import (
     wiring,
 )
 from loopback.quality.finding import Finding, refused
-from loopback.quality.place import judge_places
 from loopback.quality.seen import RunSeen
 from loopback.response.reading import TakeReading
 from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
-
-__all__ = ["judge_places", "judge_recording", "judge_runs", "judge_take", "judge_takes"]
 
 
 def judge_recording(
@@ -75,14 +72,19 @@ def judge_recording(
     nothing = level.judge_silence(x, label, where)
     if any(f.code == "digital_zeros" for f in nothing):
         return numbers + nothing
-    return (
-        *numbers,
-        *clock.judge_header_rate(rate_hz, signal, where),
-        *nothing,
-        *level.judge_format(x, where),
-        *level.judge_clipping(x, level.used_bits(x), where),
-        *level.judge_offset(x, where),
+    bits = level.used_bits(x)
+    gates: tuple[Callable[[], tuple[Finding, ...]], ...] = (
+        lambda: clock.judge_header_rate(rate_hz, signal, where),
+        lambda: level.judge_format(bits, where),
+        lambda: level.judge_clipping(x, bits, where),
+        lambda: level.judge_offset(x, where),
     )
+    found = [*numbers, *nothing]
+    for gate in gates:
+        if any(finding.grade == "refuse" for finding in found):
+            break
+        found += gate()
+    return tuple(found)
 
 
 def judge_take(
@@ -152,7 +154,7 @@ def judge_takes(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
     tuple of Finding
         Of all gates between takes.
     """
-    return disturbance.judge_agreement(readings)
+    return steadiness.judge_contact(readings) or disturbance.judge_agreement(readings)
 
 
 def judge_runs(runs: Sequence[Run], seen: Sequence[RunSeen]) -> tuple[Finding, ...]:

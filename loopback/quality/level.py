@@ -100,13 +100,13 @@ def judge_numbers(samples: F64, where: str) -> tuple[Finding, ...]:
     )
 
 
-def judge_format(x: F64, where: str) -> tuple[Finding, ...]:
+def judge_format(bits: int, where: str) -> tuple[Finding, ...]:
     """Tell recordings of 8 and 16 bits from finer ones, whatever the file's format.
 
     Parameters
     ----------
-    x : ndarray of float64, shape (n,)
-        Fraction of full scale.
+    bits : int
+        From `used_bits`.
     where : str
         Run and take.
 
@@ -115,7 +115,6 @@ def judge_format(x: F64, where: str) -> tuple[Finding, ...]:
     tuple of Finding
         Code ``few_bits``.
     """
-    bits = used_bits(x)
     if bits > 16:
         return ()
     if bits == 16:

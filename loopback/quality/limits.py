@@ -61,6 +61,9 @@ OVER_FULL_SCALE = Limit(1.0 + 1e-6, 8.0, "full scale")
 """Floating-point files may pass full scale unharmed; eight times is no sound any more."""
 SILENT_DBFS = -80.0
 """A whole recording whose peak stays below: nothing arrives. Judgement."""
+NOTHING_DBFS = -50.0
+"""A pedal run in which no sweep is found and whose peak stays below does not pass; with more in it
+something else was recorded. Judgement."""
 DC_OFFSET = Limit(0.003, 0.2, "full scale")
 FLAT_TOP_SHARE = Limit(0.18, 0.25, "")
 """Share of a tone's samples within 2 % of its peak: 0.1275 for a sine (2/π acos 0.98), more when
@@ -107,6 +110,8 @@ MAINS_BELOW_SWEEP_DB = 50.0
 
 # Between takes and runs.
 REPEAT_DB = Limit(0.005, 0.3, "dB")
+CONTACT_DB = 10.0
+"""Takes of one run further apart than this are not one hook-up: a contact came or went."""
 REFERENCE_DRIFT_DB = Limit(0.02, 0.1, "dB")
 SETUP_CAPACITANCE_F = Limit(1.5e-12, 5e-12, "F")
 LINE_LOAD_OHM = (100e3, 50e3)

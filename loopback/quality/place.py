@@ -4,28 +4,64 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
+from loopback.arrays import F64
 from loopback.plan.runs import RunLabel
+from loopback.quality import limits
 from loopback.quality.clock import judge_length
 from loopback.quality.finding import Finding
-from loopback.response.locate import Located
-from loopback.signal.take import Signal
+from loopback.response.locate import Located, locate_takes
+from loopback.signal.take import Signal, layout_of
 
 _AT_HEAD = ("lead", "tones_before", "up")
 
 
+def place_takes(
+    x: F64, signal: Signal, label: RunLabel, expected_start: int | None
+) -> tuple[Located, ...]:
+    """Find the takes in a channel; where nothing passes, take one to be where it fits.
+
+    A pedal that does not pass leaves no sweep to be found, and that is a result: its level is read
+    at a place that does not matter. A recording with something loud in it is no such case.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        The channel of the pedal path.
+    signal : Signal
+        What was played.
+    label : RunLabel
+        Of the run.
+    expected_start : int or None
+        See `loopback.rig.protocol.Recorded`.
+
+    Returns
+    -------
+    tuple of Located
+        Empty when the recording does not hold the signal.
+    """
+    located = locate_takes(x, signal, expected_start)
+    if any(take.found for take in located):
+        return located
+    length = layout_of(signal).length
+    peak = float(np.max(np.abs(x), initial=0.0))
+    if label.path != "pedal" or len(x) < length or peak > 10 ** (limits.NOTHING_DBFS / 20):
+        return ()
+    return located or (Located((len(x) - length) // 2, 0.0, 0.0, 1, True),)
+
+
 def judge_places(
-    located: Sequence[Located], signal: Signal, label: RunLabel, run_id: str, number: int = 1
+    located: Sequence[Located], signal: Signal, run_id: str, number: int = 1
 ) -> tuple[Finding, ...]:
     """Judge the takes found in one recording.
 
     Parameters
     ----------
     located : sequence of Located
-        From `loopback.response.locate.locate_takes`.
+        From `place_takes`.
     signal : Signal
         What was played.
-    label : RunLabel
-        Of the run.
     run_id : str
         Of the run.
     number : int
@@ -38,9 +74,7 @@ def judge_places(
         ``several_takes``.
     """
     where = f"{run_id}/{number}"
-    if not any(take.found for take in located):
-        if located and label.path == "pedal":
-            return ()  # the rig knows where it played: a path that is dead hides the sweep
+    if not located:
         return (
             Finding(
                 "signal_not_found",

@@ -76,6 +76,25 @@ def tone_drift_db(tones: Sequence[ToneReading]) -> tuple[float, float]:
     return worst, u_worst
 
 
+def heard(tones: Sequence[ToneReading]) -> bool:
+    """Tell whether check tones arrive at a level at which they can be judged.
+
+    Parameters
+    ----------
+    tones : sequence of ToneReading
+        Of one channel of one take.
+
+    Returns
+    -------
+    bool
+        False for a path that does not pass.
+    """
+    loudest = max(tones, key=lambda t: t.played_dbfs, default=None)
+    return loudest is not None and (
+        loudest.level_dbfs > loudest.played_dbfs + limits.TONES_HEARD_DB
+    )
+
+
 def judge_tones(
     tones: Sequence[ToneReading], where: str, *, is_reference: bool
 ) -> tuple[Finding, ...]:
@@ -98,8 +117,7 @@ def judge_tones(
     tuple of Finding
         Codes ``gain_control`` or, with a pedal, ``level_dependent`` (good); ``gain_drift``.
     """
-    loudest = max(tones, key=lambda t: t.played_dbfs, default=None)
-    if loudest is None or loudest.level_dbfs < loudest.played_dbfs + limits.TONES_HEARD_DB:
+    if not heard(tones):
         return ()
     found: list[Finding] = []
     pair, u_pair = tone_pair_error_db(tones)

@@ -11,15 +11,16 @@ from loopback.arrays import F64
 from loopback.errors import RecordingError
 from loopback.examination.records import Recording, Run
 from loopback.examination.stored import StoredExamination
-from loopback.examination.wav import read_samples
+from loopback.examination.wav import read_header, read_samples
 from loopback.noise.density import SEGMENT_S, welch_density
 from loopback.noise.figures import NoiseFigures, noise_figures
 from loopback.quality.channels import choose_channels
 from loopback.quality.finding import Finding, refused
-from loopback.quality.gates import judge_places, judge_recording, judge_take, judge_takes
+from loopback.quality.gates import judge_recording, judge_take, judge_takes
+from loopback.quality.place import judge_places, place_takes
 from loopback.quality.seen import RunSeen
+from loopback.quality.stored_file import judge_header
 from loopback.response.join import join_takes
-from loopback.response.locate import locate_takes
 from loopback.response.reading import TakeReading
 from loopback.response.silence import silence_s
 from loopback.response.take import read_take
@@ -78,6 +79,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
     silence: tuple[F64, F64, float] | None = None
     for recording in run.recordings:
         try:
+            header = read_header(folder.path_of(recording))
             samples, rate_hz = read_samples(folder.path_of(recording))
         except RecordingError as error:
             played += recording.kind == "sweep"
@@ -91,6 +93,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
             if len(x) >= 2 * SEGMENT_S * rate_hz and np.isfinite(x).all():
                 silence = (*welch_density(x, rate_hz), len(x) / rate_hz)
             continue
+        findings += judge_header(header, f"{run.id}/{played + 1}")
         count, read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played + 1)
         played += count
         takes += read
@@ -130,8 +133,8 @@ def _read_sweeps(
     findings += judge_recording(samples, rate_hz, signal, run.label, first, channel)
     if refused(findings, run.id, number):
         return 1, [], findings
-    located = locate_takes(samples[:, channel], signal, recording.expected_start)
-    findings += judge_places(located, signal, run.label, run.id, number)
+    located = place_takes(samples[:, channel], signal, run.label, recording.expected_start)
+    findings += judge_places(located, signal, run.id, number)
     takes: list[TakeReading] = []
     for at, place in enumerate(located, start=number):
         if not place.usable or refused(findings, run.id, at):

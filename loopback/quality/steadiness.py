@@ -11,8 +11,48 @@ import numpy as np
 from loopback.quality import limits
 from loopback.quality.effect import shows_effect
 from loopback.quality.finding import Finding, Grade
-from loopback.quality.seen import RunSeen, difference_db, passes, references_of, same_hookup
-from loopback.response.reading import RunResponse
+from loopback.quality.seen import (
+    PASSES_DB,
+    RunSeen,
+    difference_db,
+    passes,
+    references_of,
+    same_hookup,
+)
+from loopback.response.reading import RunResponse, TakeReading
+
+
+def judge_contact(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
+    """Look for takes of one run that are so far apart that they must not be averaged.
+
+    Parameters
+    ----------
+    readings : sequence of TakeReading
+        Usable takes of one run.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``intermittent``; it refuses the whole run, since no take can be preferred.
+    """
+    levels = []
+    for reading in readings:
+        use = (reading.f_hz >= 200.0) & (reading.f_hz <= 2000.0)
+        size = np.abs(reading.up[use] + reading.down[use]) / 2
+        levels.append(20 * float(np.mean(np.log10(np.maximum(size, 1e-12)))))
+    # Of a path that passes nothing there are only noise and crosstalk, and they need not repeat.
+    if not levels or max(levels) - min(levels) < limits.CONTACT_DB or max(levels) < PASSES_DB - 20:
+        return ()
+    return (
+        Finding(
+            "intermittent",
+            "refuse",
+            f"one take lies {max(levels) - min(levels):.0f} dB below another",
+            "A contact comes and goes, or a plug was moved between the takes.",
+            "Check that all plugs are home, and repeat the run.",
+            readings[0].run_id,
+        ),
+    )
 
 
 def judge_repeats(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
