@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -11,6 +10,7 @@ import numpy as np
 from loopback.arrays import F64
 from loopback.facts import Analysis, RunFacts
 from loopback.quantity import coverage_factor, with_prefix
+from loopback.report.cable_lines import rounded_up
 from loopback.report.dates import date_text
 from loopback.report.figures.curves import Curve, Floor, Sheet
 from loopback.report.run_names import feed_name, run_name, state_number
@@ -43,8 +43,8 @@ def insertion_sheet(analysis: Analysis) -> Sheet:
     ]
     return Sheet(
         f"{analysis.examination.pedal.name}: level against the cable",
-        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: below the setup's own floor "
-        "nothing can be told.",
+        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: differences from the "
+        "cable this small are the setup's own.",
         tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
         tuple(floors),
     )
@@ -61,8 +61,8 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
     Returns
     -------
     Sheet
-        Levels in dB; the zone is the 95 % doubt of level together with what a signal at the
-        setup's floor could add, from the run of a feed that shows it best.
+        Levels in dB; the zone is what a difference at the setup's own floor would do to the
+        level, from the run of a feed that shows it best.
     """
     found = _with_ratio(analysis.pedal_runs)
     zones = []
@@ -71,7 +71,7 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
         if ratio is not None:
             half = _zone_db(ratio)
             middle = float(half[np.argmin(np.abs(np.log(ratio.f_hz / 1000.0)))])
-            name = f"as the cable, {_feed_of(analysis, feed)}: ±{_two_digits(middle)} dB"
+            name = f"as the cable, {_feed_of(analysis, feed)}: ±{rounded_up(middle)} dB"
             zones.append(Floor(name, ratio.f_hz, half))
     return Sheet(
         f"{analysis.examination.pedal.name}: within 1 dB of the cable",
@@ -136,10 +136,8 @@ def _ratio_curve(analysis: Analysis, facts: RunFacts, ratio: Ratio) -> Curve:
 
 
 def _zone_db(ratio: Ratio) -> F64:
-    """Half-width around 0 dB: the doubt of a curve that equals the cable, and the floor on top."""
-    as_cable = replace(ratio, t=np.ones_like(ratio.t))
-    _, u_db = level_db(as_cable)
-    zone: F64 = _half_width_db(u_db, ratio) + _NEPER_DB * np.log1p(10 ** (ratio.floor_db / 20))
+    """Half-width around 0 dB: a difference from the cable as large as the setup's own floor."""
+    zone: F64 = _NEPER_DB * np.log1p(10 ** (ratio.floor_db / 20))
     return zone
 
 
@@ -215,8 +213,3 @@ def _where_and_when(analysis: Analysis) -> str:
     parts.append(f"played at {document.signal.level_dbfs:g} dBFS")
     star = " *: bypass." if analysis.result.bypass_position is not None else ""
     return "; ".join(parts) + "." + star
-
-
-def _two_digits(value: float) -> str:
-    places = max(0, 1 - int(np.floor(np.log10(value)))) if value > 0 else 0
-    return f"{value:.{places}f}"

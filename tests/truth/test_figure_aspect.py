@@ -103,3 +103,29 @@ def test_noise_curve_of_white_noise_is_flat_at_its_density() -> None:
     assert np.allclose(curve.level_db, 10 * np.log10(2 * 3e-15), atol=1e-9)
     assert curve.f_hz[0] >= 10.0
     assert curve.f_hz[-1] <= 25_000.0
+
+
+def test_zone_is_what_the_floor_does_to_a_level() -> None:
+    """By hand: a difference of -60 dB beside a level of 0 dB changes it by 0.0086816 dB."""
+    source = analysis()
+    runs = tuple(
+        replace(facts, ratio=replace(facts.ratio, floor_db=np.full(facts.ratio.f_hz.shape, -60.0)))
+        for facts in source.pedal_runs
+        if facts.ratio is not None
+    )
+    for zone in zoom_sheet(replace(source, pedal_runs=runs)).floors:
+        assert np.allclose(zone.level_db, 0.0086816, atol=1e-7)
+        assert zone.label.endswith("±0.009 dB")
+
+
+def test_quietest_run_shows_the_floor() -> None:
+    """An engaged effect with noise of its own does not lift the floor that is drawn."""
+    source = analysis()
+    noisy = source.pedal_runs[0]
+    assert noisy.ratio is not None
+    loud = replace(noisy, ratio=replace(noisy.ratio, floor_db=noisy.ratio.floor_db + 40))
+    lifted = replace(source, pedal_runs=(loud, *source.pedal_runs[1:]))
+    for one, other in zip(
+        insertion_sheet(source).floors, insertion_sheet(lifted).floors, strict=True
+    ):
+        assert np.array_equal(one.level_db, other.level_db)

@@ -41,7 +41,7 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Floor:
-    """Where the setup itself ends: nothing can be told on the other side.
+    """Where the setup itself ends: differences from the cable below it are its own.
 
     Parameters
     ----------
@@ -50,8 +50,8 @@ class Floor:
     f_hz : ndarray of float64, shape (k,)
         Rising frequencies.
     level_db : ndarray of float64, shape (k,)
-        Highest level that may be the setup's own; in a zoom, half-width of the zone around 0 dB in
-        which a curve cannot be told from the cable.
+        Largest difference from the cable that may be the setup's own; in a zoom, half-width of
+        the zone around 0 dB in which a curve cannot be told from the cable.
     """
 
     label: str
