@@ -24,6 +24,7 @@ ROWS = (
     ("verdict", "player"),
     ("facts",),
     ("analysis",),
+    ("guided",),
     ("report",),
     ("cli",),
 )

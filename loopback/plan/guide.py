@@ -1,0 +1,484 @@
+"""The guide: a state machine that leads through a plan, run by run.
+
+It knows no terminal, no file and no sound. `advance` takes a state and an event, and returns the
+next state with what is wanted now. At most the last request of a batch wants an answer. Everything
+needed to go on another day is in the runs that were kept: `resume` builds the state from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from loopback.errors import ArgumentError
+from loopback.plan.doubts import Doubt, find_doubt
+from loopback.plan.drawing import Sockets, draw
+from loopback.plan.events import (
+    Answer,
+    Done,
+    Event,
+    Key,
+    Notice,
+    Play,
+    Request,
+    RunSeen,
+    RunSummary,
+    Show,
+    Start,
+    TakeDone,
+    Tell,
+)
+from loopback.plan.plans import Plan, PlanStep, TableFacts, label_for
+from loopback.plan.runs import Lamp, Position, Power, RunLabel
+from loopback.plan.wording import (
+    HEARING,
+    KEEP_STILL,
+    PLAIN_UNPOWERED,
+    RESISTOR_FIRST,
+    UNPOWERED,
+    Standing,
+    go,
+    instruction,
+    lamp_question,
+    notice_lines,
+    offer,
+    run_line,
+)
+
+MOST_RETAKES = 2
+"""How often takes that were interrupted are played again by themselves."""
+MOST_OFFERS = 3
+"""How often one run is doubted; what is found after that is told and kept."""
+
+_LAMP_OF: dict[Key, Lamp] = {"lit": "lit", "dark": "dark", "none": "none"}
+_Stage = Literal["new", "hook_up", "playing", "doubt", "over"]
+
+
+@dataclass(frozen=True, slots=True)
+class GuideState:
+    """Where a guided measurement stands.
+
+    Parameters
+    ----------
+    plan : Plan
+        Which runs.
+    pedal : str
+        Its name, for drawings.
+    facts : TableFacts
+        Resistor, bypass position and lamp as known by now.
+    kept : tuple of RunSummary or None
+        For each step the run that counts; None: not made yet.
+    at : int
+        Index of the step being made.
+    stage : {"new", "hook_up", "playing", "doubt", "over"}
+        What is waited for.
+    sockets : Sockets
+        For drawings.
+    only : bool
+        One step is made again, nothing after it.
+    table : RunLabel or None
+        What is connected now; None: not known.
+    switch_at : {"a", "b", "none"} or None
+        Where the footswitch stands; None: not known.
+    power_at : {"on", "off"} or None
+        Whether the pedal has power, plugged in or not; None: not known.
+    retakes, offers : int
+        How often takes of this run were played again, how often it was doubted.
+    set_aside : int
+        Takes of the whole sitting that cannot be used.
+    troubles : tuple of Notice
+        Of the takes of the run being played.
+    warned : frozenset of str
+        Cautions given.
+    open : frozenset of int
+        Steps whose run was broken off or cannot be used; they are made again.
+    """
+
+    plan: Plan
+    pedal: str
+    facts: TableFacts
+    kept: tuple[RunSummary | None, ...]
+    at: int = 0
+    stage: _Stage = "new"
+    sockets: Sockets = field(default_factory=Sockets)
+    only: bool = False
+    table: RunLabel | None = None
+    switch_at: Position | None = None
+    power_at: Power | None = None
+    retakes: int = 0
+    offers: int = 0
+    set_aside: int = 0
+    troubles: tuple[Notice, ...] = ()
+    warned: frozenset[str] = frozenset()
+    open: frozenset[int] = frozenset()
+
+    @property
+    def step(self) -> PlanStep:
+        """The step being made."""
+        return self.plan.steps[self.at]
+
+    @property
+    def made(self) -> tuple[RunSummary, ...]:
+        """The runs that count, in the order of the plan."""
+        return tuple(run for run in self.kept if run is not None)
+
+
+Advanced = tuple[GuideState, tuple[Request, ...]]
+
+
+def begin(plan: Plan, pedal: str, facts: TableFacts, sockets: Sockets | None = None) -> GuideState:
+    """Make the state before the first run.
+
+    Parameters
+    ----------
+    plan : Plan
+        Which runs.
+    pedal : str
+        Name of the pedal.
+    facts : TableFacts
+        What is known beforehand.
+    sockets : Sockets or None
+        Where the leads go; None: both 1.
+
+    Returns
+    -------
+    GuideState
+        Waiting for `Start`.
+    """
+    return GuideState(plan, pedal, facts, (None,) * len(plan.steps), sockets=sockets or Sockets())
+
+
+def resume(state: GuideState, runs: Sequence[RunSummary]) -> GuideState:
+    """Find out how far a measurement has come, from the runs that were kept and nothing else.
+
+    Each run is given to the first step with its hook-up. A run that was broken off, or that cannot
+    be used, leaves its step open, and the next try takes its place.
+
+    Parameters
+    ----------
+    state : GuideState
+        From `begin`.
+    runs : sequence of RunSummary
+        Those that count, in the order made.
+
+    Returns
+    -------
+    GuideState
+        Waiting for `Start`. What is plugged in and where the footswitch stands is not known.
+    """
+    kept: list[RunSummary | None] = list(state.kept)
+    facts = state.facts
+    undone: set[int] = set()
+    for run in runs:
+        for index, step in enumerate(state.plan.steps):
+            if kept[index] is None and _fits(step, run.label):
+                kept[index] = run
+                whole = run.recorded >= step.takes and (run.silence or not step.silence_s)
+                undone |= set() if run.usable and whole else {index}
+                break
+        if run.bypass is not None and run.label.path == "pedal":
+            facts = replace(facts, bypass=run.bypass)
+    return replace(state, kept=tuple(kept), facts=facts, open=frozenset(undone))
+
+
+def again(state: GuideState, run_id: str) -> GuideState:
+    """Prepare to make one run again; the earlier one is kept and no longer counts.
+
+    Parameters
+    ----------
+    state : GuideState
+        From `resume`.
+    run_id : str
+        Which run.
+
+    Returns
+    -------
+    GuideState
+        Waiting for `Start`; nothing follows after that run.
+
+    Raises
+    ------
+    ArgumentError
+        If no step of the plan has that run.
+    """
+    for index, run in enumerate(state.kept):
+        if run is not None and int(run.run_id) == _number(run_id):
+            return replace(state, at=index, only=True)
+    there = ", ".join(run.run_id for run in state.made) or "none"
+    raise ArgumentError(
+        f'There is no run "{run_id}" that could be made again.', f"Runs that count: {there}."
+    )
+
+
+def advance(state: GuideState, event: Event) -> Advanced:
+    """Take one event.
+
+    Parameters
+    ----------
+    state : GuideState
+        Before it.
+    event : Event
+        What happened.
+
+    Returns
+    -------
+    state : GuideState
+        After it.
+    requests : tuple of Request
+        In the order in which they are to be met.
+
+    Raises
+    ------
+    ArgumentError
+        If the event does not belong to this state.
+    """
+    match event, state.stage:
+        case Start(), "new":
+            return _enter(state) if state.only else _next(state)
+        case Answer(key=key), "hook_up":
+            return _hooked_up(state, key)
+        case TakeDone(), "playing":
+            return _take_done(state, event)
+        case RunSeen(summary=summary), "playing":
+            return _run_seen(state, summary)
+        case Answer(key=key), "doubt":
+            return _decided(state, key)
+    raise ArgumentError(f"{type(event).__name__} does not belong to {state.stage!r}.")
+
+
+def _next(state: GuideState) -> Advanced:
+    """Go to the first step that has no usable run, or end."""
+    for index, run in enumerate(state.kept):
+        if run is None or index in state.open:
+            return _enter(replace(state, at=index))
+    return _over(state, complete=True)
+
+
+def _enter(state: GuideState) -> Advanced:
+    """Say what to connect for the current step."""
+    state = _with_bypass(state)
+    label = _label(state)
+    cautions, warned = _cautions(state, label)
+    standing = Standing(state.table, state.power_at, state.switch_at, _lamp_in_bypass(state))
+    text = instruction(state.step, label, standing)
+    moved = state.table is None or _leads(label) != _leads(state.table)
+    show = Show(
+        text,
+        state.at + 1,
+        len(state.plan.steps),
+        draw(label, state.pedal, state.sockets) if moved else "",
+        cautions,
+    )
+    first = state.at == 0 or state.only
+    ask = go(first)
+    if label.path == "pedal" and label.power == "on" and state.facts.lamp != "none":
+        ask = lamp_question(label, any(r.label.lamp is not None for r in state.made))
+    state = replace(state, stage="hook_up", warned=warned, retakes=0, offers=0, troubles=())
+    return state, (show, ask)
+
+
+def _hooked_up(state: GuideState, key: Key) -> Advanced:
+    if key == "quit":
+        return _over(state, complete=False)
+    if key == "back":
+        before = max(0, state.at - 1)
+        return _enter(replace(state, at=before, table=None, switch_at=None, power_at=None))
+    facts = replace(state.facts, lamp=_LAMP_OF.get(key, "none" if _no_lamp(state) else None))
+    state = replace(state, facts=facts)
+    old = state.kept[state.at]
+    return _play(state, repeats="" if old is None else old.run_id)
+
+
+def _play(state: GuideState, *, repeats: str = "") -> Advanced:
+    label = _label(state)
+    state = replace(
+        state,
+        stage="playing",
+        table=label,
+        switch_at=label.position or state.switch_at,
+        power_at=label.power or state.power_at,
+        troubles=(),
+    )
+    return state, (Play(label, state.step.takes, state.step.silence_s, "", repeats),)
+
+
+def _take_done(state: GuideState, event: TakeDone) -> Advanced:
+    trouble = event.trouble
+    if trouble is None:
+        return state, ()
+    state = replace(state, troubles=(*state.troubles, trouble), set_aside=state.set_aside + 1)
+    line, more = notice_lines(trouble)
+    if trouble.passing and state.retakes < MOST_RETAKES:
+        more = ("Kept, marked, and taken again.",)
+    return state, (Tell(f"take {event.number}: {line}", "look", more),)
+
+
+def _run_seen(state: GuideState, summary: RunSummary) -> Advanced:
+    missing = state.step.takes - summary.usable
+    passing = [trouble for trouble in state.troubles if trouble.passing]
+    if missing > 0 and passing and state.retakes < MOST_RETAKES:
+        state = replace(state, retakes=state.retakes + 1, troubles=())
+        return state, (Play(summary.label, missing, 0.0, summary.run_id),)
+    old = state.kept[state.at]
+    others = tuple(run for i, run in enumerate(state.kept) if run is not None and i != state.at)
+    before = tuple(run for run in others if int(run.run_id) < int(summary.run_id))
+    doubt = find_doubt(summary, before, state.step)
+    kept = tuple(summary if i == state.at else run for i, run in enumerate(state.kept))
+    facts = state.facts
+    if summary.bypass is not None and summary.label.path == "pedal":
+        facts = replace(facts, bypass=summary.bypass)
+    told = _told(summary, before, doubt)
+    if old is not None:
+        told = (*told, Tell("Both tries are kept; the later one counts.")) if not doubt else told
+    state = replace(state, kept=kept, facts=facts, open=state.open - {state.at})
+    if doubt is not None and state.offers < MOST_OFFERS:
+        state = replace(state, stage="doubt", offers=state.offers + 1)
+        return state, (*told, offer(doubt.question, doubt.press))
+    state, requests = _after(state)
+    return state, (*told, *requests)
+
+
+def _decided(state: GuideState, key: Key) -> Advanced:
+    if key == "quit":
+        return _over(state, complete=False)
+    old = state.kept[state.at]
+    if key in ("repeat", "press") and old is not None:
+        text = "Press the footswitch once." if key == "press" else "Put it right, then start."
+        state = replace(state, stage="hook_up", retakes=0)
+        return state, (Show(text), go(first=True))
+    return _after(state)
+
+
+def _after(state: GuideState) -> Advanced:
+    """Go on behind a run that is settled."""
+    if state.only:
+        return _over(state, complete=all(run is not None for run in state.kept))
+    return _next(state)
+
+
+def _over(state: GuideState, *, complete: bool) -> Advanced:
+    whole = [run for i, run in enumerate(state.kept) if run is not None and i not in state.open]
+    usable = sum(run.usable > 0 for run in whole)
+    aside = state.set_aside
+    takes = f" {aside} take{'s' if aside > 1 else ''} set aside, nothing lost." if aside else ""
+    if complete:
+        text = f"{_count(usable, len(state.kept))} usable.{takes} Leads may come off now."
+    else:
+        left = len(state.kept) - len(whole)
+        text = (
+            f"Stopped: {len(whole)} of {len(state.kept)} runs are kept, {left} to go.{takes}"
+            " Leads may come off; the same command goes on here."
+        )
+    return replace(state, stage="over"), (Done(complete, text),)
+
+
+def _count(usable: int, total: int) -> str:
+    return f"All {total} runs" if usable == total else f"{usable} of {total} runs"
+
+
+def _told(
+    summary: RunSummary, before: Sequence[RunSummary], doubt: Doubt | None
+) -> tuple[Tell, ...]:
+    label = summary.label
+    powered = None
+    if label.power == "off":
+        powered = next(
+            (
+                run
+                for run in reversed(before)
+                if run.label.power == "on"
+                and (run.label.position, run.label.feed, run.label.load)
+                == (label.position, label.feed, label.load)
+            ),
+            None,
+        )
+    told: list[Tell] = []
+    if doubt is None or doubt.code != "gate":
+        line = run_line(summary, powered)
+        told.append(Tell(line, "good" if doubt is None else ""))
+    for notice in summary.notices:
+        shown = doubt is not None and doubt.code == "gate" and notice.mark == "bad" and notice.here
+        if notice.mark in ("look", "bad") and not shown:
+            line, more = notice_lines(notice)
+            told.append(Tell(line, notice.mark, more))
+    if doubt is not None:
+        told.append(Tell(doubt.text, "bad", doubt.more))
+    else:
+        told += _names_bypass(summary, before)
+    return tuple(told)
+
+
+def _names_bypass(summary: RunSummary, before: Sequence[RunSummary]) -> tuple[Tell, ...]:
+    """Say which position is bypass, once the second one was heard with power."""
+    label = summary.label
+    others = [r for r in before if r.label.path == "pedal" and r.label.power == "on"]
+    if label.power != "on" or label.position == "none" or summary.bypass is None:
+        return ()
+    if not others or any(r.label.position == label.position for r in others):
+        return ()
+    if summary.bypass == label.position:
+        return (Tell("This is the bypass position."),)
+    return (Tell("So the position before was the bypass."),)
+
+
+def _label(state: GuideState) -> RunLabel:
+    facts = state.facts
+    if not (state.step.label.path == "pedal" and state.step.label.power == "on"):
+        facts = replace(facts, lamp=None)
+    return label_for(state.step, facts)
+
+
+def _with_bypass(state: GuideState) -> GuideState:
+    """Where the data have not told which position is bypass, take the one at hand."""
+    label = state.step.label
+    if label.path != "pedal" or label.position is not None or state.facts.bypass is not None:
+        return state
+    return replace(state, facts=replace(state.facts, bypass=state.switch_at or "a"))
+
+
+def _lamp_in_bypass(state: GuideState) -> Lamp | None:
+    for run in state.made:
+        label = run.label
+        if label.power == "on" and label.lamp and label.position == state.facts.bypass:
+            return label.lamp
+    return None
+
+
+def _no_lamp(state: GuideState) -> bool:
+    return state.facts.lamp == "none" or any(run.label.lamp == "none" for run in state.made)
+
+
+def _cautions(state: GuideState, label: RunLabel) -> tuple[tuple[str, ...], frozenset[str]]:
+    """Cautions that apply now and were not given yet."""
+    due: list[str] = []
+    if not state.warned:
+        due += HEARING
+        due += [RESISTOR_FIRST] if label.feed == "resistor" else []
+        due.append(KEEP_STILL)
+    if label.path == "pedal" and label.power == "off":
+        due.append(UNPOWERED)
+        due += [PLAIN_UNPOWERED] if label.feed == "plain" else []
+    new = tuple(text for text in due if text not in state.warned)
+    return new, state.warned | set(new)
+
+
+def _leads(label: RunLabel) -> tuple[object, ...]:
+    return (label.path, label.feed, label.load, label.direction)
+
+
+def _fits(step: PlanStep, label: RunLabel) -> bool:
+    asked = step.label
+    if asked.path == "pedal" and asked.position not in (None, label.position):
+        return False
+    return (
+        asked.path, asked.feed, asked.power, asked.load, asked.mating, asked.direction,
+        asked.level_db,
+    ) == (
+        label.path, label.feed, label.power, label.load, label.mating, label.direction,
+        label.level_db,
+    )  # fmt: skip
+
+
+def _number(run_id: str) -> int:
+    return int(run_id) if run_id.isdecimal() else -1
