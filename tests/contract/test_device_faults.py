@@ -50,25 +50,32 @@ def test_nothing_is_found_when_nothing_happens(pedal: AudioServer, tmp_path: Pat
 def test_what_no_flag_tells_the_data_do(
     pedal: AudioServer, tmp_path: Path, fault: str, period: int, settings: DeviceSettings
 ) -> None:
-    """A muted period or a slipped sample in either sweep is unflagged, found, and not used."""
+    """A muted period or a slipped sample in one sweep of the first take is not flagged, is found,
+    and only the other take is used."""
     pedal.tell(fault, period)
-    read = kept(tmp_path / "faulty", DeviceRig(settings, faster(pedal)), asked())
-    assert read.run.recordings[0].flags == ()
-    assert any(finding.grade == "refuse" for finding in read.findings)
-    assert read.seen is None
+    read = kept(tmp_path / "faulty", DeviceRig(settings, faster(pedal)), asked(takes=2))
+    assert all(recording.flags == () for recording in read.run.recordings)
+    assert "01/1" in {finding.where for finding in read.findings if finding.grade == "refuse"}
+    assert read.seen is not None
+    assert [take.number for take in read.seen.takes] == [2]
 
 
 def test_a_dropout_is_flagged_and_refused(
     losing_server: AudioServer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """When the computer comes too late and a period is lost, both flag and data say so."""
+    """When the computer comes too late and a period is lost, both flag and data say so.
+
+    The take after it is sound.
+    """
     losing_server.tell("noise", NOISE)
     late_once(monkeypatch, block=110, seconds=0.1)  # in the upward sweep
-    read = kept(tmp_path / "dropout", DeviceRig(WITH_CHECK), asked())
-    (recording,) = read.run.recordings
-    assert any("overflow" in flag or "underflow" in flag for flag in recording.flags)
+    read = kept(tmp_path / "dropout", DeviceRig(WITH_CHECK), asked(takes=2))
+    flagged = read.run.recordings[0].flags
+    assert any("overflow" in flag or "underflow" in flag for flag in flagged)
     assert "interrupted" in {finding.code for finding in read.findings}
-    assert read.seen is None
+    assert "01/1" in {finding.where for finding in read.findings if finding.grade == "refuse"}
+    assert read.seen is not None
+    assert [take.number for take in read.seen.takes] == [2]
 
 
 def test_late_without_loss_is_told_and_used(pedal: AudioServer, tmp_path: Path) -> None:
