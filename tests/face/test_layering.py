@@ -25,7 +25,7 @@ ROWS = (
     ("facts",),
     ("analysis",),
     ("guided",),
-    ("report",),
+    ("report", "guided"),
     ("cli",),
 )
 ROW_OF = {part: number for number, row in enumerate(ROWS) for part in row}
