@@ -62,7 +62,7 @@ def install_system_parts() -> None:
 def checks(python: Path, pytest_arguments: list[str]) -> list[tuple[str, list[str]]]:
     """Name and command line of every check, in the order in which they run."""
     run = [str(python), "-m"]
-    tests = [*run, "pytest", "--doctest-modules", "-n", "2", "--dist", "loadfile", "-q"]
+    tests = [*run, "pytest", "--doctest-modules", "-n", "2", "--dist", "loadfile"]
     return [
         ("layout of the code", [*run, "ruff", "format", "--check", "."]),
         ("lint", [*run, "ruff", "check", "."]),

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import ctypes
-import fcntl
 import itertools
 import os
-import resource
 import signal
 import subprocess
 import sys
@@ -32,15 +30,22 @@ NAMES = 6
 _PRCTL = ctypes.CDLL(None).prctl if sys.platform == "linux" else None
 
 
-def _die_with_parent() -> None:
-    """In the child: end with the tests, and never fill the disk."""
-    if _PRCTL is not None:
-        _PRCTL(1, signal.SIGKILL)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (256 << 20, 256 << 20))
+def _child_manners() -> Callable[[], None]:
+    """Make what a child does first: end with the tests, and never fill the disk."""
+    import resource  # not on Windows, where these tests are skipped, not broken
+
+    def manners() -> None:
+        if _PRCTL is not None:
+            _PRCTL(1, signal.SIGKILL)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (256 << 20, 256 << 20))
+
+    return manners
 
 
 def _own_name() -> tuple[str, int]:
     """Find a server name that nobody on this machine uses now; the open file keeps it ours."""
+    import fcntl  # not on Windows
+
     for number in range(NAMES):
         name = f"loopback{number}"
         lock = os.open(Path(tempfile.gettempdir(), f"{name}.lock"), os.O_CREAT | os.O_WRONLY)
@@ -80,7 +85,7 @@ class AudioServer:
             stderr=subprocess.DEVNULL,
             text=True,
             env=self.environment,
-            preexec_fn=_die_with_parent,
+            preexec_fn=_child_manners(),
         )
 
     def _join(self, command: list[str]) -> subprocess.Popen[str]:
