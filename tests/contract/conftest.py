@@ -8,6 +8,9 @@ import pytest
 
 from tests.contract.audio_server import AudioServer, reachable
 
+collect_ignore = ["pedal_process.py", "play_process.py"]
+"""Programs of their own: nothing to collect, and one of them needs a library of the server."""
+
 
 @pytest.fixture(scope="module")
 def server() -> Generator[AudioServer]:
