@@ -126,7 +126,7 @@ def command(
         def done(number: int, run: Run) -> None:
             step(f"Run {number} kept")
             takes = sum(recording.kind == "sweep" for recording in run.recordings)
-            screen.note(f"  {number}/{len(chosen.steps)}  {run_name(run)}: {takes} takes kept")
+            screen.note(f"  {number:>2}/{len(chosen.steps)}  {run_name(run)}: {takes} takes kept")
 
         step("Playing")
         try:

@@ -59,11 +59,14 @@ def run_name(run: Run, *, bypass_position: str | None = None) -> str:
             words.append(_POSITIONS[label.position])
     words.append(feed_name(label))
     if label.load == "plug":
-        words.append("load plug" if label.load_ohm is None else with_prefix(label.load_ohm, "Ω"))
+        plug = "a load plug" if label.load_ohm is None else with_prefix(label.load_ohm, "Ω")
+        words.append(f"into {plug}")
     elif label.load == "line":
         words.append("line input")
     if label.direction == "reversed":
         words.append("reversed")
+    if label.level_db:
+        words.append(f"{-label.level_db:g} dB lower")
     star = "*" if is_bypass(label, bypass_position) else ""
     return f"{run.id}{star} {', '.join(words)}"
 

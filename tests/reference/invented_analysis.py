@@ -157,6 +157,7 @@ def twelve_runs() -> tuple[RunFacts, ...]:
                 load="plug" if number == 15 else "instrument",
                 load_ohm=1e3 if number == 15 else None,
                 direction="reversed" if number in (15, 16) else "forward",
+                level_db=-20.0 if number in (16, 17) else 0.0,
             ),
             flat - 0.01 * number if number < 21 else flat - 120,
         )
