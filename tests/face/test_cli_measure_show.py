@@ -237,3 +237,31 @@ def test_plot_writes_once_and_replaces_only_when_told(
     assert (tmp_path / "lamp" / "plots" / "zoom.svg").read_text() == "mine"
     assert here(["plot", "lamp", "--replace", "--quiet"], capsys).out == ""
     assert (tmp_path / "lamp" / "plots" / "zoom.svg").read_text() != "mine"
+
+
+@pytest.mark.parametrize(("option", "seen"), [([], True), (["--quiet"], False)])
+def test_progress_is_for_whoever_watches(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture, option: list[str], seen: bool
+) -> None:
+    """At a terminal something moves on standard error, unless quiet; the result stays clean."""
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    ended = here(["show", str(folder), *option], capsys)
+    assert ("Reading the recordings of quarry-lamp" in ended.err) is seen
+    assert ended.out.startswith("QUARRY LAMP")
+    assert "\x1b" not in ended.out
+
+
+def test_full_disk_is_one_sentence(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    """What the system refuses is said in words, with the file's name, and ends with status 1."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device", "plots/zoom.png")
+
+    monkeypatch.setattr("loopback.report.pictures.write_pictures", refuse)
+    ended = here(["plot", str(folder)], capsys)
+    assert ended.status == 1
+    assert '"plots/zoom.png": No space left on device' in ended.err
+    assert "Traceback" not in ended.err
