@@ -20,6 +20,7 @@ from loopback.quality import (
     limits,
     presence,
     processing,
+    ripple,
     steadiness,
     wiring,
 )
@@ -130,7 +131,7 @@ def judge_take(
             else ()
         ),
         lambda: processing.judge_band_edge(reading, signal, where, is_reference=is_reference),
-        lambda: processing.judge_ripple(reading, where) if is_reference else (),
+        lambda: ripple.judge_ripple(reading, where) if is_reference else (),
         lambda: presence.judge_upside_down(reading, where) if is_reference else (),
     )
     found: list[Finding] = []

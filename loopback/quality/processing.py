@@ -16,9 +16,6 @@ from loopback.response.reading import TakeReading, ToneReading
 from loopback.signal.layout import Segment, SegmentName
 from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
 
-_ROUNDS_S = np.concatenate([np.arange(0.8e-3, 5e-3, 0.05e-3), np.arange(5e-3, 30e-3, 0.1e-3)])
-"""Times of one round that are looked for: a converter there and back, up to a slow program."""
-
 
 def tone_pair_error_db(tones: Sequence[ToneReading]) -> tuple[float, float]:
     """Difference of the two 1 kHz tones beyond the one played.
@@ -274,75 +271,6 @@ def top_bend_db(f_hz: F64, h: C128) -> float:
     level = 20 * np.log10(np.maximum(np.abs(h), 1e-12))
     at = np.interp(np.log(np.array([0.75, 0.86, 0.97]) * f_hz[-1]), np.log(f_hz), level)
     return float((at[1] - at[2]) - (at[0] - at[1]))
-
-
-def ripple_db(f_hz: F64, h: C128) -> tuple[float, float]:
-    """Find a periodic ripple along frequency, as a signal that goes round again makes.
-
-    Parameters
-    ----------
-    f_hz : ndarray of float64, shape (k,)
-        Logarithmic grid.
-    h : ndarray of complex128, shape (k,)
-        Response of a reference.
-
-    Returns
-    -------
-    amplitude_db, delay_s : float
-        Half of the peak-to-peak ripple, and the time of one round.
-    """
-    use = (f_hz > 100.0) & (f_hz < 5000.0)
-    f, level = f_hz[use], 20 * np.log10(np.maximum(np.abs(h[use]), 1e-12))
-    x = np.log(f / f[0]) / math.log(f[-1] / f[0]) * 2 - 1
-    smooth = np.polynomial.legendre.legvander(x, 6)
-    best = (0.0, 0.0)
-    # Widths of the bands blur fast ripples at the top: weight by what the blur leaves.
-    width = float(np.median(np.diff(np.log(f)))) * f
-    for delay in _ROUNDS_S:
-        blur = np.sinc(width * delay)
-        if np.count_nonzero(blur > 0.5) < 60:
-            break
-        keep = blur > 0.5
-        turn = 2 * np.pi * f[keep] * delay
-        waves = np.stack([np.cos(turn), np.sin(turn)], axis=1) * blur[keep, None]
-        base = np.concatenate([smooth[keep], waves], axis=1)
-        solved = np.linalg.lstsq(base, level[keep], rcond=None)[0]
-        amplitude = float(np.hypot(solved[-2], solved[-1]))
-        if amplitude > best[0]:
-            best = (amplitude, float(delay))
-    return best
-
-
-def judge_ripple(reading: TakeReading, where: str) -> tuple[Finding, ...]:
-    """Look for the ripple of direct monitoring in a reference.
-
-    Parameters
-    ----------
-    reading : TakeReading
-        Of a take through the coupler.
-    where : str
-        Run and take.
-
-    Returns
-    -------
-    tuple of Finding
-        Code ``monitoring``.
-    """
-    # Only a ripple that both sweeps show is one.
-    amplitude, delay = min(ripple_db(reading.f_hz, h) for h in (reading.up, reading.down))
-    grade = limits.RIPPLE_DB.grade(amplitude)
-    if grade == "good":
-        return ()
-    return (
-        Finding(
-            "monitoring",
-            grade,
-            f"ripple of ±{amplitude:.2f} dB, one round every {delay * 1000:.1f} ms",
-            "The interface or a program sends its input back to its output.",
-            "Turn direct monitoring and input monitoring off.",
-            where,
-        ),
-    )
 
 
 def judge_gating(x: F64, start: int, signal: Signal, bits: int, where: str) -> tuple[Finding, ...]:
