@@ -248,6 +248,8 @@ def judge_power(table: Table) -> tuple[PowerClass, tuple[PowerClass, ...], tuple
     other_state = next((s for p, s in table.unpowered.items() if p != bypass), None)
     other = _passes(other_state)
     families = tuple(dict.fromkeys(row.family for row in ROWS if _allows(row, table, here, other)))
+    if bypass == "none":  # without a footswitch there is nothing to tell switching by
+        families = tuple(f for f in families if f in ("passive_box", "digital", "electronic"))
     if bypass == "none" or table.same:
         if here is None:
             return "untested", (), families

@@ -77,6 +77,9 @@ def sure_sentence(result: Result) -> str:
     if result.alternatives:
         beside = f"{_list([NAMES[p] for p in result.alternatives], 'or')} would look the same"
         return f"{beside[0].upper()}{beside[1:]}."
+    if result.path == "loaded" and result.plain is None and result.shunt is not None:
+        # Through the resistor a part in line multiplies the load and passes for more of it.
+        sure = f"{sure}; without a plain run a part in line could look the same"
     return f"{sure[0].upper()}{sure[1:]}." if sure else ""
 
 

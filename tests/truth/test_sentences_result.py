@@ -188,6 +188,13 @@ def test_result_sentences(result: Result, sentences: tuple[str, ...]) -> None:
     assert result_sentences(result) == sentences
 
 
+def test_without_a_plain_run_a_part_in_line_is_named() -> None:
+    """Through the resistor alone a part in line passes for a load, and that is said."""
+    assert result_sentences(replace(PULLDOWN, plain=None))[-1] == (
+        "Over 99.9 % sure; without a plain run a part in line could look the same."
+    )
+
+
 @pytest.mark.parametrize(
     ("certainty", "words"),
     [
