@@ -48,7 +48,7 @@ def judge_contact(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
             "intermittent",
             "refuse",
             f"one take lies {max(levels) - min(levels):.0f} dB below another",
-            "A contact comes and goes, or a plug was moved between the takes.",
+            "A contact comes and goes, or a plug or a knob was moved between the takes.",
             "Check that all plugs are home, and repeat the run.",
             readings[0].run_id,
         ),

@@ -67,13 +67,13 @@ def sitting(
     labels: tuple[RunLabel, ...] = SHORT,
     pedal: str = "quarry-lamp",
     mistakes: tuple[Mistake, ...] = (),
-    seed: int = 3,
+    takes_each: int = 2,
 ) -> Sitting:
     """Play all runs once; the arrays are shared and not to be written to."""
-    rig = SimulatedRig(Scenario(pedal, seed=seed, mistakes=mistakes))
+    rig = SimulatedRig(Scenario(pedal, seed=3, mistakes=mistakes))
     takes = []
     for label in labels:
-        recorded = [item.samples for item in rig.play(RunRequest(label, SIGNAL, 2))]
+        recorded = [item.samples for item in rig.play(RunRequest(label, SIGNAL, takes_each))]
         assert all(samples is not None for samples in recorded)
         takes.append(tuple(samples for samples in recorded if samples is not None))
     return Sitting(labels, tuple(takes))
