@@ -1,0 +1,210 @@
+"""One pedal on one setup: what was true, what was said, and the figures of all of them."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from loopback.identify.data import PedalRun
+from loopback.identify.identify import Identified, identify
+from loopback.identify.loads import find_setups
+from loopback.identify.setup import SetupFound
+from loopback.plan.runs import Load
+from loopback.verdict.judge import judge
+from loopback.verdict.limits import FITTED_G, WIRING_C
+from loopback.verdict.result import Result
+from tests.reference.population_pedals import invent_pedal
+from tests.reference.population_table import KINDS, Examined, Setup, examine_pedal
+
+Row = dict[str, Any]
+PASSIVE = ("wired", "loaded")
+
+
+def decide(examined: Examined, setup: SetupFound | None) -> Result:
+    """Ask the verdict; the only place where the study meets it."""
+    return judge(examined.evidence, setup)
+
+
+def study_one(seed: int, index: int, kind_name: str, *, joint: bool = True) -> Row:
+    """Invent a pedal and a setup, examine, judge and fit; everything follows from the seed."""
+    kind = KINDS[kind_name]
+    rng = np.random.default_rng([seed, index, sorted(KINDS).index(kind_name)])
+    setup = Setup(kind, rng)
+    # The same pedal meets every setup; only a lookalike is made to measure.
+    pedal = invent_pedal(np.random.default_rng([seed, index]), setup.load_f)
+    examined = examine_pedal(pedal, setup)
+    setups, priors = find_setups(examined.references)
+    result = decide(examined, setups.get("instrument"))
+    truth = pedal.truth
+    row: Row = {
+        "index": index, "kind": kind_name, "family": truth.family, "truth": truth.path,
+        "outside": truth.outside, "path": result.path, "alternatives": list(result.alternatives),
+        "position_right": result.bypass_position == pedal.position,
+        "near_limit": _near_limit(result, truth.c_farad, truth.g_siemens),
+        "at_interface": setup.at_interface,
+        "truth_c": truth.c_farad, "truth_g": truth.g_siemens, "truth_r": truth.series_ohm,
+    }  # fmt: skip
+    if result.shunt is not None:
+        row["closed"] = {
+            "c": (result.shunt.c_farad.value, result.shunt.c_farad.u),
+            "g": (result.shunt.g_siemens.value, result.shunt.g_siemens.u),
+        }
+        if result.series_ohm is not None:
+            row["closed"]["r"] = (result.series_ohm.value, result.series_ohm.u)
+    if joint:
+        found = fit(examined, setups, result, kind_name, priors)
+        if found is not None:
+            row |= _of_fit(found)
+    return row
+
+
+def fit(
+    examined: Examined, setups: dict[Load, SetupFound], result: Result, kind: str, priors: Any
+) -> Identified | None:
+    """Fit all bypass runs jointly, where something passes."""
+    if not setups or result.path in ("none", "silent", "faulty"):
+        return None
+    runs = [
+        PedalRun(
+            e.label, e.ratio, examined.places[e.run_id],
+            tuple(examined.places[i] for i in e.ratio.reference_ids),
+        )
+        for e in examined.evidence
+        if e.ratio is not None and e.label.position == result.bypass_position
+        and not e.label.level_db
+    ]  # fmt: skip
+    return identify(runs, setups, learned=KINDS[kind].believed, priors=priors)
+
+
+def _of_fit(found: Identified) -> Row:
+    row: Row = {
+        "passivity": found.passivity,
+        "winner": found.comparison.winner,
+        "consistent": list(found.comparison.consistent),
+        "joint_path": joint_path(found),
+    }
+    if found.readings is not None:
+        r = found.readings
+        row["joint"] = {
+            "c": (r.c_farad.value, r.c_farad.u), "g": (r.g_siemens.value, r.g_siemens.u),
+        }  # fmt: skip
+        if r.series_ohm is not None:
+            row["joint"]["r"] = (r.series_ohm.value, r.series_ohm.u)
+    return row
+
+
+def joint_path(found: Identified) -> str:
+    """Path by the joint fit alone: topology first, then the limits of wiring."""
+    names = found.comparison.consistent
+    if not names:
+        return "undecided"
+    active = {name in ("buffer", "loaded_buffer") for name in names}
+    if len(active) > 1 or (active == {False} and found.passivity != "proven"):
+        return "undecided" if active != {True} else "buffered"
+    if active == {True}:
+        return "buffered"
+    if any(name not in ("wire", "shunt") for name in names):
+        return "loaded"
+    assert found.readings is not None
+    inside = math.prod(
+        0.5 * math.erfc((e.value - limit) / (e.u * math.sqrt(2)))
+        for e, limit in (
+            (found.readings.c_farad, WIRING_C.value), (found.readings.g_siemens, FITTED_G.value),
+        )
+    )  # fmt: skip
+    return "wired" if inside >= 0.975 else "loaded" if inside <= 0.025 else "undecided"
+
+
+def _near_limit(result: Result, c: float | None, g: float | None) -> bool:
+    """Tell whether a true value lies within the stated interval of a limit."""
+    if result.shunt is None or c is None or g is None:
+        return False
+    at_c = abs(c - WIRING_C.value) < 1.96 * result.shunt.c_farad.u
+    at_g = abs(g - FITTED_G.value) < 1.96 * result.shunt.g_siemens.u
+    return at_c or at_g
+
+
+def wrong(row: Row, key: str = "path") -> bool:
+    """Tell whether a path was stated and is not the true one."""
+    said = row.get(key, "undecided")
+    if said == "undecided" or said == row["truth"]:
+        return False
+    return not (row["truth"] == "silent" and said == "faulty")
+
+
+def inseparable(row: Row) -> bool:
+    """Tell whether leaving it open is the right answer on that setup."""
+    return bool(row["near_limit"]) or row["family"] == "lookalike"
+
+
+def pulls(rows: Sequence[Row], source: str, what: str) -> list[tuple[str, float, float]]:
+    """Family, error over stated uncertainty, and half-width of every figure that has a truth."""
+    out = []
+    for row in rows:
+        true = row[f"truth_{what}"]
+        if true is None or row["truth"] not in PASSIVE or row["outside"]:
+            continue
+        if source not in row or what not in row[source]:
+            continue
+        value, u = row[source][what]
+        out.append((row["family"], (value - true) / u if u > 0 else math.inf, 1.96 * u))
+    return out
+
+
+def confusion(rows: Sequence[Row], key: str = "path") -> dict[str, dict[str, int]]:
+    """How often each true path was called what."""
+    table: dict[str, Counter[str]] = {}
+    for row in rows:
+        table.setdefault(row["truth"], Counter())[row.get(key, "undecided")] += 1
+    return {true: dict(said) for true, said in sorted(table.items())}
+
+
+def coverage(rows: Sequence[Row], source: str, what: str) -> dict[str, Any]:
+    """Share of 95 % intervals that hold the truth, per family too, and how wide they need be."""
+    found = pulls(rows, source, what)
+    if not found:
+        return {"n": 0}
+    pull = np.array([abs(p) for _, p, _ in found])
+    families: dict[str, Any] = {}
+    for family in sorted({f for f, _, _ in found}):
+        own = np.array([abs(p) for f, p, _ in found if f == family])
+        share = float(np.mean(own <= 1.96))
+        off = (share - 0.95) / math.sqrt(0.95 * 0.05 / len(own))
+        families[family] = {"n": len(own), "covered": round(share, 4), "off_se": round(off, 2)}
+    return {
+        "n": len(pull),
+        "covered": float(np.mean(pull <= 1.96)),
+        "stated_over_warranted": float(1.96 / np.quantile(pull, 0.95)),
+        "families": families,
+    }
+
+
+def figures(rows: Sequence[Row], source: str = "joint") -> dict[str, Any]:
+    """Every goal's figure."""
+    key = "path" if source == "closed" else "joint_path"
+    key = "path"
+    stated = [r for r in rows if r.get(key) != "undecided"]
+    standard = [r for r in rows if r["kind"].startswith("standard") and not r["outside"]]
+    decidable = [r for r in standard if not inseparable(r)]
+    right = [r for r in decidable if r.get(key) not in ("undecided", None)]
+    out: dict[str, Any] = {
+        "examinations": len(rows),
+        "wrong_share": sum(wrong(r, key) for r in rows) / max(1, len(stated)),
+        "wrong_wired": sum(wrong(r, key) and r[key] == "wired" for r in rows),
+        "decided_standard": len(right) / max(1, len(decidable)),
+    }
+    for what in ("c", "g", "r"):
+        cover = coverage(rows, source, what)
+        out[f"coverage_{what}"] = cover.get("covered")
+        out[f"stated_over_warranted_{what}"] = cover.get("stated_over_warranted")
+    for kind in ("full", "standard_check", "standard", "casual"):
+        widths = [
+            w for row in rows if row["kind"] == kind and 5e-12 < (row["truth_c"] or 0) < 20e-12
+            for _, _, w in pulls([row], source, "c")
+        ]  # fmt: skip
+        out[f"median_pf_{kind}"] = float(np.median(widths)) * 1e12 if widths else None
+    return out
