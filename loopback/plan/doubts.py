@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from loopback.plan.events import RunSummary
+from loopback.plan.events import Notice, RunSummary
 from loopback.plan.plans import PlanStep
 from loopback.plan.wording import SAME_DB, notice_lines
 
@@ -44,6 +44,8 @@ class Doubt:
         What is offered.
     press : bool
         Whether to press the footswitch and repeat; else to repeat.
+    back : bool
+        Whether the run before may be the one to repeat.
     """
 
     code: DoubtCode
@@ -51,9 +53,15 @@ class Doubt:
     more: tuple[str, ...]
     question: str
     press: bool = False
+    back: bool = False
 
 
-def find_doubt(run: RunSummary, before: Sequence[RunSummary], step: PlanStep) -> Doubt | None:
+def find_doubt(
+    run: RunSummary,
+    before: Sequence[RunSummary],
+    step: PlanStep,
+    troubles: Sequence[Notice] = (),
+) -> Doubt | None:
     """Look for the first contradiction of a run.
 
     Parameters
@@ -64,16 +72,27 @@ def find_doubt(run: RunSummary, before: Sequence[RunSummary], step: PlanStep) ->
         Runs that count, in the order made, without this one and without those it repeats.
     step : PlanStep
         What was asked for.
+    troubles : sequence of Notice
+        Why takes of it cannot be used.
 
     Returns
     -------
     Doubt or None
         One cause, one choice.
     """
-    refused = next((n for n in run.notices if n.mark == "bad" and n.here), None)
-    if refused is not None:
-        line, more = notice_lines(refused)
-        return Doubt("gate", line, more, "Repeat it?")
+    refused = [n for n in run.notices if n.here and (n.mark == "bad" or n.code == "exchanged")]
+    if run.usable == 0:
+        refused += troubles
+    if refused:
+        line, more = notice_lines(refused[0])
+        back = refused[0].code == "exchanged"
+        return Doubt(
+            "gate",
+            line,
+            more,
+            "Repeat this one, or go back to the run before?" if back else "Repeat it?",
+            back=back,
+        )
     if run.usable == 0:
         return Doubt("gate", "No take of this run can be used.", (), "Repeat it?")
     if run.label.path != "pedal" or run.passes is None:
@@ -168,13 +187,14 @@ def _unpowered(run: RunSummary, before: Sequence[RunSummary], step: PlanStep) ->
                 "Press again to be sure?",
                 press=True,
             )
-    if step.switch == "to_bypass" and not run.passes:
+    moved = step.switch in ("press_once", "to_bypass")
+    if moved and not run.passes and powered is not None and powered.passes and not powered.effect:
         unpowered = _latest(before, power="off", position=label.position)
-        if unpowered is None and powered is not None and powered.passes:
+        if unpowered is None:
             return Doubt(
                 "needs_power_or_press",
-                "Nothing passes without power, and with power the bypass passed.",
-                ("This pedal needs power to pass, or the footswitch is not in bypass.",),
+                "Nothing passes without power, and with power this position passed.",
+                ("This pedal needs power to pass, or the footswitch is in its other position.",),
                 "Press once to be sure?",
                 press=True,
             )

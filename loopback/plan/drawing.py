@@ -56,8 +56,8 @@ def draw(label: RunLabel, pedal: str = "pedal", sockets: Sockets | None = None) 
     if label.path == "coupler":
         return f"{feed}[coupler]{back}"
     first, second = ("OUT", "IN") if label.direction == "reversed" else ("IN", "OUT")
-    room = WIDTH - len(f"{feed}-> {first} [] {second} {back}")
-    return f"{feed}-> {first} [{pedal[: max(room, _SHORTEST_NAME)].strip()}] {second} {back}"
+    room = WIDTH - len(f"{feed}> {first} [] {second} {back}")
+    return f"{feed}> {first} [{pedal[: max(room, _SHORTEST_NAME)].strip()}] {second} {back}"
 
 
 def _short(ohm: float | None, otherwise: str = "resistor") -> str:

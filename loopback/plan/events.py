@@ -11,7 +11,9 @@ from typing import Literal
 
 from loopback.plan.runs import Position, RunLabel
 
-Key = Literal["start", "back", "quit", "lit", "dark", "none", "repeat", "press", "keep"]
+Key = Literal[
+    "start", "back", "quit", "lit", "dark", "none", "repeat", "press", "keep", "yes", "no"
+]  # fmt: skip
 """start: go, with nothing to add (the lamp was not looked at); none: there is no lamp."""
 Mark = Literal["good", "look", "bad", ""]
 

@@ -282,12 +282,18 @@ def _hooked_up(state: GuideState, key: Key) -> Advanced:
     if key == "quit":
         return _over(state, complete=False)
     if key == "back":
-        before = max(0, state.at - 1)
-        return _enter(replace(state, at=before, table=None, switch_at=None, power_at=None))
+        return _back(state)
     facts = replace(state.facts, lamp=_LAMP_OF.get(key, "none" if _no_lamp(state) else None))
     state = replace(state, facts=facts)
     old = state.kept[state.at]
     return _play(state, repeats="" if old is None else old.run_id)
+
+
+def _back(state: GuideState) -> Advanced:
+    """Make the run before again; what is connected is said anew."""
+    undone = state.open | ({state.at} if state.kept[state.at] is not None else set())
+    state = replace(state, at=max(0, state.at - 1), open=undone)
+    return _enter(replace(state, table=None, switch_at=None, power_at=None))
 
 
 def _play(state: GuideState, *, repeats: str = "") -> Advanced:
@@ -308,8 +314,10 @@ def _take_done(state: GuideState, event: TakeDone) -> Advanced:
     if trouble is None:
         return state, ()
     state = replace(state, troubles=(*state.troubles, trouble), set_aside=state.set_aside + 1)
+    if not trouble.passing:
+        return state, ()  # told once, when the whole run has been seen
     line, more = notice_lines(trouble)
-    if trouble.passing and state.retakes < MOST_RETAKES:
+    if state.retakes < MOST_RETAKES:
         more = ("Kept, marked, and taken again.",)
     return state, (Tell(f"take {event.number}: {line}", "look", more),)
 
@@ -323,18 +331,18 @@ def _run_seen(state: GuideState, summary: RunSummary) -> Advanced:
     old = state.kept[state.at]
     others = tuple(run for i, run in enumerate(state.kept) if run is not None and i != state.at)
     before = tuple(run for run in others if int(run.run_id) < int(summary.run_id))
-    doubt = find_doubt(summary, before, state.step)
+    doubt = find_doubt(summary, before, state.step, state.troubles)
     kept = tuple(summary if i == state.at else run for i, run in enumerate(state.kept))
     facts = state.facts
     if summary.bypass is not None and summary.label.path == "pedal":
         facts = replace(facts, bypass=summary.bypass)
-    told = _told(summary, before, doubt)
+    told = _told(summary, before, doubt, state.troubles)
     if old is not None:
         told = (*told, Tell("Both tries are kept; the later one counts.")) if not doubt else told
     state = replace(state, kept=kept, facts=facts, open=state.open - {state.at})
     if doubt is not None and state.offers < MOST_OFFERS:
         state = replace(state, stage="doubt", offers=state.offers + 1)
-        return state, (*told, offer(doubt.question, doubt.press))
+        return state, (*told, offer(doubt.question, press=doubt.press, back=doubt.back))
     state, requests = _after(state)
     return state, (*told, *requests)
 
@@ -342,6 +350,8 @@ def _run_seen(state: GuideState, summary: RunSummary) -> Advanced:
 def _decided(state: GuideState, key: Key) -> Advanced:
     if key == "quit":
         return _over(state, complete=False)
+    if key == "back":
+        return _back(state)
     old = state.kept[state.at]
     if key in ("repeat", "press") and old is not None:
         text = "Press the footswitch once." if key == "press" else "Put it right, then start."
@@ -378,7 +388,10 @@ def _count(usable: int, total: int) -> str:
 
 
 def _told(
-    summary: RunSummary, before: Sequence[RunSummary], doubt: Doubt | None
+    summary: RunSummary,
+    before: Sequence[RunSummary],
+    doubt: Doubt | None,
+    troubles: Sequence[Notice],
 ) -> tuple[Tell, ...]:
     label = summary.label
     powered = None
@@ -397,10 +410,10 @@ def _told(
     if doubt is None or doubt.code != "gate":
         line = run_line(summary, powered)
         told.append(Tell(line, "good" if doubt is None else ""))
-    for notice in summary.notices:
-        shown = doubt is not None and doubt.code == "gate" and notice.mark == "bad" and notice.here
-        if notice.mark in ("look", "bad") and not shown:
-            line, more = notice_lines(notice)
+    partly = {n.code: n for n in troubles if not n.passing} if summary.usable else {}
+    for notice in (*partly.values(), *summary.notices):
+        line, more = notice_lines(notice)
+        if notice.mark in ("look", "bad") and not (doubt is not None and doubt.text == line):
             told.append(Tell(line, notice.mark, more))
     if doubt is not None:
         told.append(Tell(doubt.text, "bad", doubt.more))

@@ -133,10 +133,10 @@ def _switch_words(step: PlanStep, label: RunLabel, now: Standing) -> list[str]:
     if step.switch == "as_found" and now.switch is None:
         return ["Footswitch: as it is."]
     powered_up = label.power == "on" and now.power != "on"
-    if step.switch == "to_bypass" and label.power == "on" and (powered_up or now.switch is None):
-        if lamp in ("lit", "dark"):
-            other = "lit" if lamp == "dark" else "dark"
-            return [f"Its lamp should be {lamp}; if it is {other}, press once."]
+    told_by_lamp = label.power == "on" and lamp in ("lit", "dark")
+    if step.switch == "to_bypass" and told_by_lamp and (powered_up or now.switch is None):
+        other = "lit" if lamp == "dark" else "dark"
+        return [f"Its lamp should be {lamp}; if it is {other}, press once."]
     if now.switch is None:
         place = "as it was found at first" if label.position == "a" else "one press on"
         return [f"Footswitch: {place}."]
@@ -182,7 +182,7 @@ def lamp_question(label: RunLabel, seen_before: bool) -> Ask:
     return Ask(question, (*_LAMPS, _BACK, _QUIT), "start")
 
 
-def offer(what: str, press: bool) -> Ask:
+def offer(what: str, *, press: bool, back: bool) -> Ask:
     """Offer one way out of a contradiction, and to leave it as it is.
 
     Parameters
@@ -191,13 +191,16 @@ def offer(what: str, press: bool) -> Ask:
         The question.
     press : bool
         Whether the way out is a press of the footswitch.
+    back : bool
+        Whether the run before may be the wrong one.
 
     Returns
     -------
     Ask
         Where nobody answers it is kept.
     """
-    return Ask(what, (_PRESS if press else _REPEAT, _KEEP, _QUIT), "keep")
+    ways = (_PRESS if press else _REPEAT, *((_BACK,) if back else ()))
+    return Ask(what, (*ways, _KEEP, _QUIT), "keep")
 
 
 def run_line(summary: RunSummary, powered: RunSummary | None) -> str:
