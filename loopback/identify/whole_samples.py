@@ -1,0 +1,97 @@
+"""Delay held by the clock: opening a stream moves a recording by whole samples and no fraction.
+
+Where output and input run on one clock, which the reference runs show, the fraction of a sample by
+which a pedal run is later than its reference is the pedal's own. The whole number is known from the
+excess over minimum phase, which is right to a few microseconds.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from loopback.arrays import C128
+from loopback.plan.runs import RunLabel
+from loopback.response.delay import phase_delay_s
+from loopback.response.reading import Ratio, RunResponse
+
+LEAST_U_S = 1.5e-9
+"""Drift within a path from run to run (judgement)."""
+MOST_OFF = 0.1
+"""More of a sample than this between references, and the clock holds nothing."""
+MOST_OWN = 0.35
+"""A pedal whose own delay is a larger part of a sample than this cannot be told from the next."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """One clock for both ways.
+
+    Parameters
+    ----------
+    rate_hz : float
+        Sample rate.
+    u_s : float
+        Standard uncertainty of the delay of one run that it holds, seconds.
+    """
+
+    rate_hz: float
+    u_s: float
+
+
+def find_clock(references: Sequence[tuple[RunLabel, RunResponse]], rate_hz: float) -> Clock | None:
+    """See whether whole samples explain the delays between like reference runs.
+
+    Parameters
+    ----------
+    references : sequence of (RunLabel, RunResponse)
+        Runs through the coupler.
+    rate_hz : float
+        Sample rate.
+
+    Returns
+    -------
+    Clock or None
+        None when no two references are alike, or they are apart by other than whole samples.
+    """
+    groups: dict[tuple[str, str, float], list[RunResponse]] = {}
+    for label, response in references:
+        if label.path == "coupler":
+            groups.setdefault((label.feed, label.load, label.level_db), []).append(response)
+    off: list[float] = []
+    for first, *others in groups.values():
+        for other in others:
+            weight = np.abs(first.h) ** 2 / first.var
+            start = other.delay_s - first.delay_s
+            delay = phase_delay_s(first.f_hz, other.h * first.h.conj(), weight, start) * rate_hz
+            off.append(delay - round(delay))
+    if not off or max(abs(x) for x in off) > MOST_OFF:
+        return None
+    return Clock(rate_hz, max(LEAST_U_S, math.sqrt(float(np.mean(np.square(off))) / 2) / rate_hz))
+
+
+def held_by_clock(ratio: Ratio, rate_hz: float) -> C128 | None:
+    """Return a ratio with whole samples of delay taken off and the pedal's own left in.
+
+    Parameters
+    ----------
+    ratio : Ratio
+        A pedal run over its reference.
+    rate_hz : float
+        Sample rate.
+
+    Returns
+    -------
+    ndarray of complex128, shape (k,), or None
+        None where the delay is not near a whole number: a pedal that converts.
+    """
+    if ratio.delay_held:
+        return ratio.t
+    samples = ratio.delay_s * rate_hz
+    own = samples - round(samples)
+    if abs(own) > MOST_OWN:
+        return None
+    return np.asarray(ratio.t * np.exp(-2j * math.pi * ratio.f_hz * own / rate_hz))
