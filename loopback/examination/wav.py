@@ -19,6 +19,7 @@ import numpy as np
 from loopback.arrays import F64
 from loopback.errors import FolderError, MissingPartError, RecordingError
 from loopback.examination.chunks import declared_data_bytes
+from loopback.examination.pcm24 import plain_pcm24
 from loopback.examination.wav24 import wav24_chunks
 
 try:
@@ -136,7 +137,11 @@ def read_samples(path: Path) -> tuple[F64, int]:
     try:
         with _opened(path) as file:
             header = _header_of(file, path)
-            samples = _read_at_once(file, path)
+            samples = None
+            if (header.container, header.subtype) == ("WAV", "PCM_24"):
+                samples = plain_pcm24(path, header.channels, file.frames)
+            if samples is None:
+                samples = _read_at_once(file, path)
         if samples is None:
             with _opened(path) as file:
                 samples = _read_blockwise(file)

@@ -70,8 +70,10 @@ def judge_numbers(samples: F64, where: str) -> tuple[Finding, ...]:
     tuple of Finding
         Codes ``not_numbers``, ``over_full_scale``.
     """
-    bad = int(np.count_nonzero(~np.isfinite(samples)))
-    if bad:
+    # What is no number passes through maximum and minimum, and is counted only if there is any.
+    high, low = float(np.max(samples, initial=0.0)), float(np.min(samples, initial=0.0))
+    if not (math.isfinite(high) and math.isfinite(low)):
+        bad = int(np.count_nonzero(~np.isfinite(samples)))
         return (
             Finding(
                 "not_numbers",
@@ -82,7 +84,7 @@ def judge_numbers(samples: F64, where: str) -> tuple[Finding, ...]:
                 where,
             ),
         )
-    peak = float(np.max(np.abs(samples), initial=0.0))
+    peak = max(high, -low)
     grade = limits.OVER_FULL_SCALE.grade(peak)
     if grade == "good":
         return ()

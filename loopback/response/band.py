@@ -181,10 +181,11 @@ def _crossing(f_hz: F64, level: F64, doubt: F64, drop_db: float) -> float | None
         level = np.convolve(level, weight, "valid")
         doubt = np.sqrt(np.convolve(doubt**2, weight**2, "valid"))
     below = (level < -drop_db) & (doubt < drop_db / 3)
-    for i in range(len(below) - _RUN + 1):
-        if below[i : i + _RUN].all():
-            if i == 0:
-                return float(f_hz[0])
-            share = (level[i - 1] + drop_db) / (level[i - 1] - level[i])
-            return float(np.exp(np.interp(share, (0, 1), np.log(f_hz[i - 1 : i + 1]))))
-    return None
+    lasting = np.flatnonzero(np.convolve(below, np.ones(_RUN), "valid") > _RUN - 0.5)
+    if not len(lasting):
+        return None
+    i = int(lasting[0])
+    if i == 0:
+        return float(f_hz[0])
+    share = (level[i - 1] + drop_db) / (level[i - 1] - level[i])
+    return float(np.exp(np.interp(share, (0, 1), np.log(f_hz[i - 1 : i + 1]))))
