@@ -109,7 +109,7 @@ def _above(name: str, unit: str, median: float, factor: float) -> Unknown:
 
 
 # Priors are proper and wide; what they rest on is common practice (typical values of parts).
-_R = _free("r_series_ohm", "ohm", 1e3, 1.0)
+_R = _free("r_series_ohm", "ohm", 200.0, 1.0)
 _C = _free("c_farad", "farad", 300e-12, 1e-12, 10e-12)
 _G = _free("g_siemens", "siemens", 1e-4, 1e-8)
 _BRANCH_R = _above("r_branch_ohm", "ohm", 150e3, 6.0)

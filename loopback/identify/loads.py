@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from loopback.identify.lossy_load import with_loss
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import DB, SetupFound, find_setup
 from loopback.plan.runs import Load, RunLabel
@@ -54,8 +55,15 @@ def find_setups(
             continue
         setup = find_setup(own, load=load, priors=priors)
         if setup is not None:
-            found[load] = setup
+            found[load], priors = _refined(setup, load, priors)
     return found, priors
+
+
+def _refined(setup: SetupFound, load: Load, priors: Priors) -> tuple[SetupFound, Priors]:
+    if load == "plug":  # next to a load plug no loss of a lead shows
+        return setup, priors
+    better, u_delay_s = with_loss(setup, priors)
+    return better, replace(priors, reference_delay_u_s=max(u_delay_s, 1e-9))
 
 
 def output_ohm(

@@ -58,6 +58,8 @@ class Nuisances:
         Which plugging each run belongs to; -1: its scatter does not show.
     lead_a : bool
         True when the feeding lead hangs on the pedal's input.
+    tick_s : float
+        Of the delay between the resistor and the plain references.
     """
 
     gain: F64
@@ -71,12 +73,13 @@ class Nuisances:
     load_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
     plug_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
     lead_a: bool
+    tick_s: float
 
     @property
     def count(self) -> int:
         """How many there are."""
         n, m = len(self.load_of), len(self.coupler_f)
-        return 2 * (n + m) + n + 3 + m + 2 * self.plugs + 1 + int(self.lead_a)
+        return 2 * (n + m) + n + 3 + m + 2 * self.plugs + 1 + int(self.lead_a) + m
 
     @property
     def plugs(self) -> int:
@@ -172,6 +175,7 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
         load_of=np.array([loads.index(r.label.load) for r in runs]),
         plug_of=np.array([-1 if k is None else distinct.index(k) for k in keys]),
         lead_a=first.resistor_end == "interface",
+        tick_s=priors.reference_delay_u_s if basis == "both" else 0.0,
     )
 
 
@@ -195,14 +199,14 @@ class Disturbed:
         self._coupler = priors.coupler_farad
         self._plain = np.array([r.label.feed == "plain" for r in data.runs])[:, None]
         n, m, p = len(data.runs), len(plan.coupler_f), plan.plugs
-        ends = np.cumsum([n + m, n + m, n, 1, 1, 1, m, p, p, 1, int(plan.lead_a)])
+        ends = np.cumsum([n + m, n + m, n, 1, 1, 1, m, p, p, 1, int(plan.lead_a), m])
         self._parts = [slice(a, b) for a, b in zip([0, *ends[:-1]], ends, strict=True)]
 
     def terms(self, z: F64) -> Terms:
         """Feed, load and factor of every run for nuisances `z`, shape (count,)."""
         d, plan, s = self.data, self.plan, self._s
         n = len(d.runs)
-        gain_z, shape_z, delay, source, resistor, scale, coupler, c_in, c_out, loss, lead = (
+        gain_z, shape_z, delay, source, resistor, scale, coupler, c_in, c_out, loss, lead, tick = (
             z[p] for p in self._parts
         )
         gain, shape = plan.gain @ gain_z, plan.shape @ shape_z
@@ -214,7 +218,11 @@ class Disturbed:
         r2 = (d.zs_resistor - d.zs_plain) * (1 + plan.resistor * resistor[0])
         z2 = r2 + z1
         y = d.y_load * math.exp(plan.scale_log * _near(scale)) / (1 + plan.resistor * resistor[0])
-        between = gain[n:][plan.load_of][:, None] + shape[n:][plan.load_of][:, None] * self._top
+        between = (
+            gain[n:][plan.load_of][:, None]
+            + shape[n:][plan.load_of][:, None] * self._top
+            - s * (plan.tick_s * tick)[plan.load_of][:, None]
+        )
         # ∂YL of ``(1 - Q) / (Q Zs2 - Zs1)``: by the gain between the references, and by the source.
         lever = (1 + z1 * y) * (1 + z2 * y) / r2
         y = y + between * lever + (z1 - d.zs_plain) * y * (1 + z2 * y) / r2
@@ -242,7 +250,9 @@ class Disturbed:
         plan, s, n = self.plan, self._s, len(self.data.runs)
         m = len(plan.coupler_f)
         out = np.zeros((plan.count, n, len(s)), np.complex128)
-        gain, shape, delay, source, resistor, scale, coupler, c_in, c_out, loss, lead = self._parts
+        gain, shape, delay, source, resistor, scale, coupler, c_in, c_out, loss, lead, tick = (
+            self._parts
+        )
         for i, chain in enumerate(chains):
             zs, y, y0, y_in = terms.zs[i], terms.y[i], terms.y0[i], terms.y_in[i]
             a, b = chain.a, chain.b
@@ -269,6 +279,7 @@ class Disturbed:
             if (plug := int(plan.plug_of[i])) >= 0:
                 out[c_in.start + plug, i] = at_in * s * plan.plug_f
                 out[c_out.start + plug, i] = at_y0 * s * plan.plug_f
+            out[tick.start + j, i] = -s * plan.tick_s * at_y * terms.lever[i]
             out[loss.start, i] = at_in * np.abs(s) * LOSS_U_F
             if plan.lead_a:
                 out[lead.start, i] = (at_in - at_y0) * s * LEAD_A_U_F

@@ -33,6 +33,8 @@ class Priors:
         Drift of the treble shape between runs, at 20 kHz, growing as frequency squared.
     reference_gain_u_db : float
         Drift of gain between a plain and a resistor reference run.
+    reference_delay_u_s : float
+        Error of the delay that was taken off between the two.
     discrepancy : float
         Detail of a response outside every model, relative to it; doubled at `discrepancy_hz`
         and growing below.
@@ -58,6 +60,7 @@ class Priors:
     touch_u_farad: float = 0.1e-12
     shape_u_db: float = 0.001
     reference_gain_u_db: float = 0.005
+    reference_delay_u_s: float = 10e-9
     discrepancy: float = 2e-4
     discrepancy_hz: float = 100.0
     load_siemens: float = 1.0e-6

@@ -135,7 +135,7 @@ def _sense(rng: Rng) -> Pedal:
 
 
 def _half(rng: Rng) -> Pedal:
-    ends, c = _ends(rng)
+    ends, _ = _ends(rng)  # what acts beside it depends on the stopper: C has no single truth
     switch, r = _switch(rng)
     coupling, stopper = _log(rng, 2e-9, 1e-6), _log(rng, 200, 1e5)
     bias, miller = _log(rng, 3e4, 1e6), _log(rng, 10e-12, 470e-12)
@@ -144,7 +144,7 @@ def _half(rng: Rng) -> Pedal:
         f"Cbb b 0 {miller:.6e}",
     ]  # fmt: skip
     off = bias * (1.0 if rng.random() < 0.3 else rng.uniform(0.7, 1.5))
-    truth = Truth("half", "loaded", c, 1 / (stopper + bias), r)
+    truth = Truth("half", "loaded", None, 1 / (stopper + bias), r)
     return _passive(rng, truth, [*lines, f"Rbb b 0 {bias:.6e}"], [*lines, f"Rbb b 0 {off:.6e}"])
 
 
@@ -248,7 +248,8 @@ def _switching(rng: Rng) -> Pedal:
     own = _log(rng, 6e-12, 20e-12)
     bias = _one(rng, 4.7e5, 4.7e5, 1e6)
     lines = [
-        "Cci IN 0 8p", f"C1 IN a {_log(rng, 2e-8, 1e-7):.6e}", f"R1 a b {_log(rng, 1e3, 1.5e4):.6e}",
+        "Cci IN 0 8p", f"C1 IN a {_log(rng, 2e-8, 1e-7):.6e}",
+        f"R1 a b {_log(rng, 1e3, 1.5e4):.6e}",
         f"Rb b 0 {bias:.6e}", f"Cb b 0 {own:.6e}", f"E1 e 0 b 0 {rng.uniform(0.97, 0.99):.6f}",
         "Re e c 30", "C2 c d 1u", f"Rj d g {_log(rng, 30, 100):.6e}", "Rg g 0 470k",
         f"E2 h 0 g 0 {rng.uniform(0.97, 0.99):.6f}", "Ro h o 30", "C3 o p 1u",
@@ -309,8 +310,8 @@ def _dead(rng: Rng) -> Pedal:
 
 def _outsider(rng: Rng) -> Pedal:
     """Networks that no hypothesis contains."""
-    ends, c = _ends(rng)
-    switch, r = _switch(rng)
+    ends, _ = _ends(rng)
+    switch, _ = _switch(rng)
     kind = int(rng.integers(3))
     if kind == 0:  # two effects' inputs left on the line
         lines = [

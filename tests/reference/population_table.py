@@ -18,6 +18,7 @@ from loopback.circuit.nodal import chain_matrix
 from loopback.circuit.twoport import cascade, shunt_admittance, voltage_ratio
 from loopback.errors import NetlistError
 from loopback.identify.learned import SetupLearned
+from loopback.identify.lossy_load import lossy
 from loopback.plan.plans import FULL, NO_RESISTOR, QUICK, STANDARD, Plan, without_footswitch
 from loopback.plan.runs import RunLabel
 from loopback.quantity import Estimate
@@ -68,7 +69,9 @@ class Setup:
         self.load_ohm = 1e6 if perfect else float(rng.lognormal(np.log(1e6), 0.1))
         lead = rng.uniform(150e-12, 450e-12)
         self.load_f = 398e-12 if perfect else float(lead + rng.uniform(50e-12, 250e-12))
-        self.loss = 0.0 if perfect else float(rng.uniform(0, 0.02))
+        self.loss = (
+            0.0 if perfect else float(rng.choice([0.0005, 0.01, 0.03]) * rng.uniform(0.5, 1.5))
+        )
         self.coupler_f = 2e-12 if perfect else float(rng.normal(2e-12, 0.3e-12))
         self.lead_a_f = 300e-12 if perfect else float(rng.uniform(150e-12, 450e-12))
         t = kind.tolerance
@@ -90,7 +93,7 @@ class Setup:
 
     def y_load(self, label: RunLabel) -> C128:
         """Return lead and input, without the coupler."""
-        y = 1 / self.load_ohm + JW * self.load_f * (1 - 1j * self.loss)
+        y = 1 / self.load_ohm + lossy(JW, self.load_f, self.loss)
         return np.asarray(y + 1 / self.plug_ohm) if label.load == "plug" else np.asarray(y)
 
 
