@@ -37,14 +37,14 @@ def insertion_sheet(analysis: Analysis) -> Sheet:
     """
     found = _with_ratio(analysis.pedal_runs)
     floors = [
-        Floor(f"setup's own floor, {_feed_of(analysis, feed)}", ratio.f_hz, ratio.floor_db)
+        Floor(f"setup's own noise, {_feed_of(analysis, feed)}", ratio.f_hz, ratio.noise_db)
         for feed in _FEEDS
         if (ratio := _quietest(found, feed)) is not None
     ]
     return Sheet(
         f"{analysis.examination.pedal.name}: level against the cable",
-        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: differences from the "
-        "cable this small are the setup's own.",
+        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: the setup's own "
+        "noise hides what lies there.",
         tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
         tuple(floors),
     )
@@ -152,7 +152,7 @@ def _quietest(
 ) -> Ratio | None:
     """Choose the run of a feed that shows the setup best; an effect adds noise of its own."""
     ratios = [ratio for facts, ratio in found if facts.run.label.feed == feed]
-    return min(ratios, key=lambda ratio: float(np.median(ratio.floor_db)), default=None)
+    return min(ratios, key=lambda ratio: float(np.median(ratio.var)), default=None)
 
 
 def _spectrum(facts: RunFacts) -> tuple[F64, F64] | None:

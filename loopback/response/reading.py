@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from loopback.arrays import C128, F64
+from loopback.quantity import coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,3 +161,11 @@ class Ratio:
     delay_held: bool
     floor_db: F64
     u_shape_db: float = 0.0
+
+    @property
+    def noise_db(self) -> F64:
+        """Level that noise alone stays below with 95 % probability, dB over the reference.
+
+        A dead path shows down to here; `floor_db` is about a path that passes.
+        """
+        return np.asarray(20 * np.log10(coverage_factor() * np.sqrt(self.var / 2)))

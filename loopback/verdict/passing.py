@@ -44,7 +44,7 @@ def run_state(evidence: Evidence) -> RunState | None:
         return None
     level = level_between(ratio, 200.0, 2000.0)
     use = (ratio.f_hz >= 200.0) & (ratio.f_hz <= 2000.0)
-    floor = float(np.median(ratio.floor_db[use])) if use.any() else -200.0
+    floor = float(np.median(ratio.noise_db[use])) if use.any() else -200.0
     if level < PASS_DB.value:
         if level < floor + 6.0 or slope_per_decade(ratio) > DEAD_SLOPE_DB.value:
             return "open"

@@ -82,7 +82,7 @@ def test_every_curve_is_named(case: str) -> None:
     written = [t.get_text() for t in texts(figure)]
     for facts in source.pedal_runs:
         assert sum(text.startswith(facts.run.id) for text in written) == 1
-    assert sum(text.startswith("setup's own floor") for text in written) == 2
+    assert sum(text.startswith("setup's own noise") for text in written) == 2
 
 
 def test_text_is_readable_at_800_pixels() -> None:

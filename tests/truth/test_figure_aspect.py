@@ -123,7 +123,7 @@ def test_quietest_run_shows_the_floor() -> None:
     source = analysis()
     noisy = source.pedal_runs[0]
     assert noisy.ratio is not None
-    loud = replace(noisy, ratio=replace(noisy.ratio, floor_db=noisy.ratio.floor_db + 40))
+    loud = replace(noisy, ratio=replace(noisy.ratio, var=noisy.ratio.var * 1e4))
     lifted = replace(source, pedal_runs=(loud, *source.pedal_runs[1:]))
     for one, other in zip(
         insertion_sheet(source).floors, insertion_sheet(lifted).floors, strict=True

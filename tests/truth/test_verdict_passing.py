@@ -24,14 +24,14 @@ def _run(
     power: Power = "on",
     position: Position = "a",
     harmonics_db: float | None = -80.0,
-    floor_db: float = -120.0,
+    noise_db: float = -120.0,
     treble_db: float = 0.0,
 ) -> Evidence:
     level = level_db + slope_db * np.log10(F_HZ / 632.0) + treble_db * np.log2(1 + F_HZ / 5e3)
     t: C128 = np.asarray(10 ** (level / 20), dtype=np.complex128)
     ratio = Ratio(
-        "x", ("r",), F_HZ, t, np.full(len(F_HZ), 1e-14), 0.002, 0.0, True,
-        np.full(len(F_HZ), floor_db),
+        "x", ("r",), F_HZ, t, np.full(len(F_HZ), 10 ** (noise_db / 10) / 2), 0.002, 0.0, True,
+        np.full(len(F_HZ), -65.0),
     )  # fmt: skip
     return Evidence(
         "x", RunLabel("pedal", feed, power, position), ratio,
@@ -51,7 +51,7 @@ def _run(
         (_run(-55.5, slope_db=20.0), "open"),
         (_run(-95.0, slope_db=20.0), "open"),
         (_run(-63.0), "short"),  # 0.1 Ω to ground from 150 Ω
-        (_run(-118.0), "open"),  # at the setup's own floor
+        (_run(-118.0), "open"),  # in the setup's own noise
         (_run(14.0), "altered"),
         (_run(0.0, harmonics_db=-30.0), "altered"),
     ],
