@@ -158,7 +158,7 @@ def _both_sweeps(
     up, down, energy = matched_filters(signal, stretch, leads[0], leads[1])
     sweeps = []
     for window, matched in zip(windows, (up, down), strict=True):
-        samples = np.ascontiguousarray(channel[window])
+        samples = channel[window]
         cross = np.fft.rfft(samples, kernel.n_fft)[kernel.first : kernel.last]
         cross *= matched
         delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft, kernel.rate_hz)
