@@ -74,7 +74,7 @@ def least_squares(
 
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         found = optimize.least_squares(
-            residual, start, slope, method="lm", x_scale=1.0, ftol=tolerance, xtol=tolerance,
+            residual, start, slope, method="lm", x_scale="jac", ftol=tolerance, xtol=tolerance,
             gtol=1e-12, max_nfev=most_calls,
         )  # fmt: skip
     x = np.asarray(found.x, np.float64)
