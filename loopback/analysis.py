@@ -8,6 +8,10 @@ from pathlib import Path
 
 from loopback.examination.stored import StoredExamination
 from loopback.facts import Analysis, RunFacts
+from loopback.identify.data import PedalRun
+from loopback.identify.loads import find_setups
+from loopback.identify.matrix_runs import find_matrix
+from loopback.identify.reversed import reversed_witness
 from loopback.identify.setup import find_setup
 from loopback.noise.figures import noise_difference
 from loopback.quality.effect import harmonic_level_db
@@ -56,7 +60,17 @@ def analyse(path: Path) -> Analysis:
     findings += judge_runs([read.run for read in reads], seen)
     sound = [item for item in seen if not refused(findings, item.run.id)]
     facts = [run_facts(read, reads, sound) for read in reads]
-    setup = find_setup([(item.run.label, item.response) for item in sound])
+    responses = [(item.run.label, item.response) for item in sound]
+    setup = find_setup(responses)
+    setups, priors = find_setups(responses)
+    compared = [
+        PedalRun(item.run.label, item.ratio)
+        for item in facts
+        if item.ratio is not None and not refused(findings, item.run.id)
+    ]
+    rate_hz = document.signal.rate_hz
+    matrix = find_matrix(compared, responses, setups, rate_hz, priors=priors)
+    turned = reversed_witness(compared, responses, setups.get("instrument"), rate_hz, priors=priors)
     evidence = [evidence_of(item, sound, refused(findings, item.run.id)) for item in facts]
     result = judge(
         evidence,
@@ -69,6 +83,8 @@ def analyse(path: Path) -> Analysis:
         pedal_runs=tuple(f for f in facts if f.run.label.path == "pedal"),
         findings=tuple(findings),
         result=result,
+        matrix=matrix,
+        witnesses=tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None),
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from loopback.arrays import F64
 from loopback.examination.records import Examination, Run
+from loopback.identify.chain_found import ChainMatrix, Witness
 from loopback.noise.figures import NoiseFigures
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate
@@ -71,6 +72,10 @@ class Analysis:
         All gates, all runs.
     result : Result
         The three lines.
+    matrix : ChainMatrix or None
+        A, B, C, D in bypass; None without runs at two feeds and two loads.
+    witnesses : tuple of Witness
+        ``AD - BC`` from a second load, and from a reversed run; what there is of them.
     """
 
     examination: Examination
@@ -78,3 +83,5 @@ class Analysis:
     pedal_runs: tuple[RunFacts, ...]
     findings: tuple[Finding, ...]
     result: Result
+    matrix: ChainMatrix | None = None
+    witnesses: tuple[Witness, ...] = ()

@@ -17,9 +17,9 @@ from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import SetupFound
 from loopback.identify.shunt import FREE_DELAY_U_S, LATE_S, aligned
 from loopback.identify.weights import DB, discrepancy_var
-from loopback.identify.whole_samples import LEAST_U_S, Clock, held_by_clock
-from loopback.plan.runs import Load
-from loopback.response.reading import Ratio
+from loopback.identify.whole_samples import LEAST_U_S, Clock, feeds_ratio, find_clock, held_by_clock
+from loopback.plan.runs import Load, RunLabel
+from loopback.response.reading import Ratio, RunResponse
 
 U_STRAY_FARAD = 0.15e-12
 """Of the capacitance across the series resistor (judgement)."""
@@ -29,9 +29,10 @@ _UNDEFINED = 0.25
 
 def find_matrix(
     runs: Sequence[PedalRun],
+    references: Sequence[tuple[RunLabel, RunResponse]],
     setups: Mapping[Load, SetupFound],
+    rate_hz: float,
     *,
-    clock: Clock | None = None,
     learned: SetupLearned = BELIEVED,
     priors: Priors = DEFAULT_PRIORS,
 ) -> ChainMatrix | None:
@@ -41,11 +42,13 @@ def find_matrix(
     ----------
     runs : sequence of PedalRun
         Usable pedal runs of an examination, of any state.
+    references : sequence of (RunLabel, RunResponse)
+        Usable runs through the coupler.
     setups : mapping
         Setup by load, each from references with both feeds.
-    clock : Clock or None
-        What holds the delays; None: nothing but minimum phase, which behind a buffer leaves a
-        microsecond or two open.
+    rate_hz : float
+        Sample rate. Its clock holds the delays where the references show that it does; otherwise
+        minimum phase leaves a microsecond or two open behind a buffer.
     learned : SetupLearned
         How steady the setup is.
     priors : Priors
@@ -63,7 +66,7 @@ def find_matrix(
         if chosen is not None and all(s is not None and s.basis == "both" for s in pair):
             found = [s for s in pair if s is not None]
             if all(s.resistor_end == "pedal" for s in found):
-                return _matrix(chosen, found, second, clock, learned, priors)
+                return _matrix(chosen, references, found, second, rate_hz, learned, priors)
     return None
 
 
@@ -81,22 +84,27 @@ def _four_cells(runs: Sequence[PedalRun], second: Load) -> list[list[PedalRun]] 
 
 def _matrix(
     cells: list[list[PedalRun]],
+    references: Sequence[tuple[RunLabel, RunResponse]],
     setups: list[SetupFound],
     second: Load,
-    clock: Clock | None,
+    rate_hz: float,
     learned: SetupLearned,
     priors: Priors,
 ) -> ChainMatrix:
     f_hz = cells[0][0].ratio.f_hz
     use = (f_hz >= 20.0) & (f_hz <= 0.97 * f_hz[-1])
     f_hz = f_hz[use]
+    clock = find_clock(references, rate_hz)
     timed = [[timed_ratio(r.ratio, clock) for r in cell] for cell in cells]
     t = np.stack([np.mean([t[use] for t, _ in cell], axis=0) for cell in timed])
     u_delay = [max(u for _, u in cell) for cell in timed]
     var = np.stack([np.mean([r.ratio.var[use] for r in c], axis=0) / len(c) for c in cells])
     resistor = setups[0].resistor
     assert resistor is not None, "references with both feeds have a resistor"
-    q = np.stack([_curve(s, f_hz) for s in setups])
+    loads: tuple[Load, Load] = ("instrument", second)
+    q = np.stack(
+        [_feeds(s, load, references, clock)[use] for s, load in zip(setups, loads, strict=True)]
+    )
     nominal = Hookups(
         f_hz, t, q, setups[0].source_ohm.value, resistor.value,
         priors.resistor_parallel_farad, priors.coupler_farad,
@@ -147,6 +155,9 @@ def _moved(
     for load in range(2):
         q = nominal.q.copy()
         q[load] *= math.exp(priors.reference_gain_u_db / DB)
+        out.append(replace(nominal, q=q))
+        q = nominal.q.copy()
+        q[load] *= np.exp(-s * max(u_delay))
         out.append(replace(nominal, q=q))
     z, y = nominal.feeds, nominal.loads
     shape = (f_hz / 20e3) ** 2
@@ -214,7 +225,13 @@ def cell_gain_u_db(runs: Sequence[PedalRun], learned: SetupLearned) -> float:
     return max(believed, stated)
 
 
-def _curve(setup: SetupFound, f_hz: F64) -> C128:
-    """Resistor reference over plain reference, as the setup has it once gain and delay are off."""
+def _feeds(
+    setup: SetupFound,
+    load: Load,
+    references: Sequence[tuple[RunLabel, RunResponse]],
+    clock: Clock | None,
+) -> C128:
+    """Resistor reference over plain reference, delay taken off by the clock or by the fit."""
     q = (1 + setup.zs_plain * setup.y_load) / (1 + setup.zs_resistor * setup.y_load)
-    return np.interp(f_hz, setup.f_hz, q.real) + 1j * np.interp(f_hz, setup.f_hz, q.imag)
+    held = None if clock is None else feeds_ratio(references, load, q, clock)
+    return q if held is None else held

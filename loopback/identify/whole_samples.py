@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loopback.arrays import C128
-from loopback.plan.runs import RunLabel
+from loopback.arrays import C128, F64
+from loopback.plan.runs import Load, RunLabel
 from loopback.response.delay import phase_delay_s
 from loopback.response.reading import Ratio, RunResponse
 
@@ -95,3 +95,55 @@ def held_by_clock(ratio: Ratio, rate_hz: float) -> C128 | None:
     if abs(own) > MOST_OWN:
         return None
     return np.asarray(ratio.t * np.exp(-2j * math.pi * ratio.f_hz * own / rate_hz))
+
+
+def feeds_ratio(
+    references: Sequence[tuple[RunLabel, RunResponse]], load: Load, like: C128, clock: Clock
+) -> C128 | None:
+    """Resistor reference over plain reference of one load, whole samples of delay taken off.
+
+    Parameters
+    ----------
+    references : sequence of (RunLabel, RunResponse)
+        Runs through the coupler.
+    load : {"instrument", "line", "plug"}
+        Which load.
+    like : ndarray of complex128, shape (k,)
+        The same ratio with its delay known to a few microseconds only.
+    clock : Clock
+        Of the interface.
+
+    Returns
+    -------
+    ndarray of complex128, shape (k,), or None
+        None where whole samples do not lead near `like`.
+    """
+    means = []
+    for feed in ("resistor", "plain"):
+        runs = [
+            r
+            for lab, r in references
+            if (lab.path, lab.feed, lab.load) == ("coupler", feed, load) and not lab.level_db
+        ]
+        turned = [_turned(r.h, runs[0].h, np.abs(r.h) ** 2 / r.var, r, clock)[0] for r in runs]
+        means.append((np.mean(turned, axis=0), runs[0]))
+    (resistor, first), (plain, _) = means
+    q, own = _turned(resistor / plain, like, np.abs(like) ** 2, first, clock)
+    return q if abs(own) < MOST_OWN else None
+
+
+def _turned(h: C128, like: C128, weight: F64, run: RunResponse, clock: Clock) -> tuple[C128, float]:
+    """Take off the whole samples by which a response is later than another; and what is over."""
+    omega = 2 * math.pi * run.f_hz
+    coarse = _steps_s(run.f_hz, h * like.conj())
+    samples = phase_delay_s(run.f_hz, h * like.conj(), weight, coarse) * clock.rate_hz
+    whole = round(samples)
+    return np.asarray(h * np.exp(1j * omega * whole / clock.rate_hz)), samples - whole
+
+
+def _steps_s(f_hz: F64, cross: C128) -> float:
+    """Delay from neighbouring bands, unambiguous below a millisecond."""
+    use = (f_hz >= 200.0) & (f_hz <= 5000.0)
+    steps = cross[use][1:] * cross[use][:-1].conj()
+    turned = float(np.sum(np.angle(steps)))
+    return -turned / (2 * math.pi * float(f_hz[use][-1] - f_hz[use][0]))
