@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 import numpy as np
@@ -100,31 +101,34 @@ def _read_one(
 
 
 def _fit(part: F64, tone: Tone, first: float, rate_hz: float) -> ToneReading:
-    basis, weighted, inverse, spread = _basis(tone.f_hz, len(part), rate_hz)
-    a, b, c = inverse @ (weighted @ part)
-    size = float(np.hypot(a, b))
-    residual = part - a * basis[0] - b * basis[1] - c
-    variance = float(np.mean(residual**2)) * spread
+    rows, gram, spread = _basis(tone.f_hz, len(part), rate_hz)
+    products = rows @ part
+    fitted, on_basis = products[:3], products[3:]
+    a, b = float(fitted[0]), float(fitted[1])
+    size = math.hypot(a, b)
+    # The squares that are left over, without making the difference sample by sample.
+    left = float(part @ part - 2 * fitted @ on_basis + fitted @ gram @ fitted)
+    deviation = math.sqrt(max(left, 0.0) / len(part) * spread)
     # The basis counts from its own first sample; the tone began `first` samples earlier.
-    phase = np.arctan2(b, a) - 2 * np.pi * tone.f_hz / rate_hz * first
-    db = 20 / np.log(10)
-    level = db * np.log(size) if size > 0 else -np.inf
+    phase = math.atan2(b, a) - 2 * math.pi * tone.f_hz / rate_hz * first
     return ToneReading(
         block=tone.block,
         f_hz=tone.f_hz,
         played_dbfs=tone.level_dbfs,
-        level_dbfs=float(level),
-        phase_rad=float(np.angle(np.exp(1j * phase))),
-        u_level_db=float(db * np.sqrt(variance) / size) if size > 0 else float("inf"),
+        level_dbfs=20 * math.log10(size) if size > 0 else -math.inf,
+        phase_rad=math.remainder(phase, 2 * math.pi),
+        u_level_db=20 / math.log(10) * deviation / size if size > 0 else math.inf,
     )
 
 
 @lru_cache(maxsize=16)
-def _basis(f_hz: float, count: int, rate_hz: float) -> tuple[F64, F64, F64, float]:
+def _basis(f_hz: float, count: int, rate_hz: float) -> tuple[F64, F64, float]:
+    """Rows that give sine, cosine and constant fitted, and the plain products with them."""
     angle = 2 * np.pi * f_hz / rate_hz * np.arange(count)
     basis = np.stack([np.sin(angle), np.cos(angle), np.ones(count)])
     window = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(count) + 0.5) / count)
     weighted = basis * window
     inverse = np.linalg.inv(weighted @ basis.T)
     covariance = inverse @ (weighted @ weighted.T) @ inverse
-    return basis, weighted, inverse, float(covariance[0, 0])
+    rows = np.concatenate([inverse @ weighted, basis])
+    return rows, basis @ basis.T, float(covariance[0, 0])
