@@ -12,6 +12,8 @@ from loopback.arrays import F64
 from loopback.examination.records import Run
 from loopback.plan.runs import RunLabel
 from loopback.quality import (
+    band_edge,
+    clipping,
     clock,
     disturbance,
     effect,
@@ -23,6 +25,7 @@ from loopback.quality import (
     ripple,
     steadiness,
     wiring,
+    zeros,
 )
 from loopback.quality.finding import Finding, refused
 from loopback.quality.seen import RunSeen
@@ -77,7 +80,7 @@ def judge_recording(
     gates: tuple[Callable[[], tuple[Finding, ...]], ...] = (
         lambda: clock.judge_header_rate(rate_hz, signal, where),
         lambda: level.judge_format(bits, where),
-        lambda: level.judge_clipping(x, bits, where),
+        lambda: clipping.judge_clipping(x, bits, where),
         lambda: level.judge_offset(x, where),
     )
     found = [*numbers, *nothing]
@@ -120,17 +123,17 @@ def judge_take(
     # One cause, one action: what comes after a refusal is mostly its consequence.
     gates: tuple[Callable[[], tuple[Finding, ...]], ...] = (
         lambda: presence.judge_exact(x, reading.start, signal, bits, where),
-        lambda: processing.judge_gating(x, reading.start, signal, bits, where),
+        lambda: zeros.judge_zeros(x, reading.start, signal, bits, where),
         lambda: clock.judge_clock(reading, signal, where),
         lambda: hum.judge_snr(reading, where) if is_reference else (),
-        lambda: level.judge_flat_tops(tone, where) if is_reference else (),
+        lambda: clipping.judge_flat_tops(tone, where) if is_reference else (),
         lambda: processing.judge_tones(reading.tones, where, is_reference=is_reference),
         lambda: (
             disturbance.judge_disturbance(reading, signal, x, where)
             if bent < limits.TONE_PAIR_DB.look
             else ()
         ),
-        lambda: processing.judge_band_edge(reading, signal, where, is_reference=is_reference),
+        lambda: band_edge.judge_band_edge(reading, signal, where, is_reference=is_reference),
         lambda: ripple.judge_ripple(reading, where) if is_reference else (),
         lambda: presence.judge_upside_down(reading, where) if is_reference else (),
     )

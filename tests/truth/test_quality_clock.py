@@ -9,13 +9,11 @@ import numpy as np
 import pytest
 
 from loopback.quality.clock import (
-    block_delays_s,
-    broken_block,
-    delay_steps,
     judge_clock,
     judge_header_rate,
     judge_length,
 )
+from loopback.quality.tone_delays import block_delays_s, broken_block, delay_steps
 from loopback.response.reading import TakeReading, ToneReading
 from loopback.signal.take import layout_of, plan_signal
 

@@ -8,10 +8,8 @@ import numpy as np
 import pytest
 
 from loopback.plan.runs import RunLabel
+from loopback.quality.clipping import flat_top_share, judge_clipping, judge_flat_tops
 from loopback.quality.level import (
-    flat_top_share,
-    judge_clipping,
-    judge_flat_tops,
     judge_format,
     judge_numbers,
     judge_offset,

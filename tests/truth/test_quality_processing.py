@@ -5,16 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from loopback.quality.band_edge import band_edge_hz, top_bend_db
 from loopback.quality.processing import (
-    band_edge_hz,
     heard,
-    judge_gating,
     judge_tones,
     tone_drift_db,
     tone_pair_error_db,
-    top_bend_db,
 )
 from loopback.quality.ripple import ripple_db
+from loopback.quality.zeros import judge_zeros
 from loopback.response.reading import ToneReading
 from loopback.signal.take import layout_of, plan_signal
 
@@ -125,19 +124,19 @@ def test_zeros_in_silence_and_in_the_sweep() -> None:
     """10 ms of exact zeros in a silence, 12 samples in a sweep; not in 16 bits, not at its foot."""
     rng = np.random.default_rng(1)
     clean = 0.1 * np.sin(np.arange(LAYOUT.length)) + 1e-5 * rng.standard_normal(LAYOUT.length)
-    assert judge_gating(clean, 0, SIGNAL, 24, "") == ()
+    assert judge_zeros(clean, 0, SIGNAL, 24, "") == ()
     gated = clean.copy()
     gated[1000:1480] = 0.0
-    assert [f.code for f in judge_gating(gated, 0, SIGNAL, 24, "")] == ["gated"]
-    assert judge_gating(gated, 0, SIGNAL, 16, "") == ()
+    assert [f.code for f in judge_zeros(gated, 0, SIGNAL, 24, "")] == ["gated"]
+    assert judge_zeros(gated, 0, SIGNAL, 16, "") == ()
     at = LAYOUT.segment("up").start + 20_000
     block = clean.copy()
     block[at : at + 12] = 0.0
-    (finding,) = judge_gating(block, 0, SIGNAL, 16, "02/1")
+    (finding,) = judge_zeros(block, 0, SIGNAL, 16, "02/1")
     assert finding.code == "zero_block"
     assert finding.number == f"12 samples of exact zero at {at / 48_000:.2f} s, in mid sweep"
     block[at : at + 12] = clean[at : at + 12]
     block[at : at + 11] = 0.0
-    assert judge_gating(block, 0, SIGNAL, 24, "") == ()
-    (shifted,) = judge_gating(np.concatenate([np.ones(777), gated]), 777, SIGNAL, 24, "")
+    assert judge_zeros(block, 0, SIGNAL, 24, "") == ()
+    (shifted,) = judge_zeros(np.concatenate([np.ones(777), gated]), 777, SIGNAL, 24, "")
     assert shifted.code == "gated"
