@@ -10,7 +10,8 @@
     ├── FolderError (OSError)         an examination folder cannot be opened or written
     ├── RigError                      the interface (or what stands for it) cannot do the run
     │   └── InterruptedTakeError      sound stopped in mid take; what was recorded is carried along
-    └── MissingPartError (ImportError) a library or system part is not installed
+    ├── MissingPartError (ImportError) a library or system part is not installed
+    └── StoppedError                  the user stopped on the way; nothing recorded is lost
 
 Poor data is not an error: it becomes a :class:`loopback.quality.finding.Finding` on the result.
 """
@@ -75,3 +76,9 @@ class InterruptedTakeError(RigError):
 
 class MissingPartError(LoopbackError, ImportError):
     """A library or system part that is needed for this is not installed."""
+
+
+class StoppedError(LoopbackError):
+    """The user stopped on the way; what was recorded until then is kept."""
+
+    exit_status = 130

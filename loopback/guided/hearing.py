@@ -137,7 +137,7 @@ def hear(
         located = locate_takes(path, signal, one.expected_start)
         heard = any(place.found for place in located)
         if label.path != "unplugged":
-            findings += judge_places(located, signal, label, where)
+            findings += judge_places(located, signal, run_id, len(takes) + 1)
             if not heard and one.samples.shape[1] > 1:
                 elsewhere = _other_channel(one.samples, signal, path_channel, check_channel)
         usable = next((place for place in located if place.usable), None)

@@ -17,16 +17,16 @@ KNOBS = (
 )
 UNPLUG = "Leads out of both sockets, please."
 FEED = {
-    "resistor": "Resistor lead and return lead, joined by the coupler; resistor end at the coupler.",
+    "resistor": "Join resistor lead and return lead with the coupler, the resistor next to it.",
     "plain": "Plain lead in place of the resistor lead. Coupler stays.",
 }
-PLAIN_FIRST = "Plain lead and return lead, joined by the coupler."
+PLAIN_FIRST = "Join plain lead and return lead with the coupler."
 CHECK_OFFER = (
     "A spare lead? OUT {output} to IN {input} (line, INST off) lets me see a bad contact in ohms."
 )
 METER = (
-    "A meter set to AC volts across tip and sleeve of output {output} (at the coupler). A tone of"
-    " 1 kHz at {level:g} dBFS plays for {seconds:.0f} s: read it meanwhile."
+    "A meter set to AC volts across tip and sleeve of output {output}, at the coupler. A tone of"
+    " 200 Hz at {level:g} dBFS plays for {seconds:.0f} s: read the meter meanwhile."
 )
 
 TOO_LITTLE_DBFS = -40.0

@@ -185,18 +185,23 @@ class DeviceRig:
                 if not self._reached(window.stop, tape, stream):
                     if tape.at > window.start:
                         yield tape.recorded(window)
-                    raise InterruptedTakeError(
-                        f"The sound stopped {tape.at / tape.rate_hz:.1f} s into the run.",
-                        f"{self.box.name} or its server has gone; what was recorded is kept.",
-                        "Plug the interface in (or start the server), then start again: the"
-                        " same command goes on where it stopped.",
-                    )
+                    raise self._stopped(tape)
                 yield tape.recorded(window)
                 if not tape.heard_anything:
                     raise nothing_but_zeros(self.box.name)
+            if not self._reached(tape.length, tape, stream):
+                raise self._stopped(tape)
             self._progress(1.0, 0.0)
         finally:
             end_stream(stream)
+
+    def _stopped(self, tape: Tape) -> InterruptedTakeError:
+        return InterruptedTakeError(
+            f"The sound stopped {tape.at / tape.rate_hz:.1f} s into the run.",
+            f"{self.box.name} or its server has gone; what was recorded is kept.",
+            "Plug the interface in (or start the server), then start again: the"
+            " same command goes on where it stopped.",
+        )
 
     def _open(self, tape: Tape, inputs: int, outputs: int) -> Any:
         """Open and start the stream; exclusive access first where there is such a thing."""

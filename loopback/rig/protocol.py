@@ -53,12 +53,16 @@ class RunRequest:
         How many takes, in one stream.
     silence_s : float
         Length of one long silence after them; 0: none.
+    tone_s : float
+        Length of a steady tone at the signal's level after all that, for a meter; it is played,
+        and not recorded. 0: none.
     """
 
     label: RunLabel
     signal: Signal
     takes: int = 2
     silence_s: float = 0.0
+    tone_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from loopback.rig.protocol import Recorded, RecordingKind, RunRequest
 from loopback.signal.take import render_take
+from loopback.signal.tone import meter_tone
 
 F32 = NDArray[np.float32]
 
@@ -151,7 +152,9 @@ def _lay_out(request: RunRequest) -> tuple[tuple[Window, ...], F32]:
     if request.silence_s > 0:
         windows.append(Window("silence", at, at + round(request.silence_s * rate)))
         at = windows[-1].stop
-    played = np.zeros(at, dtype=np.float32)
+    tone = meter_tone(request.signal, request.tone_s)
+    played = np.zeros(at + tone.size, dtype=np.float32)
+    played[at:] = tone
     for window in windows:
         if window.kind == "sweep":
             played[window.start : window.start + take.size] = take
