@@ -12,7 +12,8 @@ from loopback.arrays import C128, F64
 from loopback.identify.priors import Priors
 from loopback.identify.setup import SetupFound, discrepancy_var, fit_band
 from loopback.identify.shunt import LATE_S, aligned
-from loopback.plan.runs import Feed, Load, RunLabel
+from loopback.plan.runs import Direction, Feed, Load, RunLabel
+from loopback.response.delay import phase_delay_s
 from loopback.response.reading import Ratio
 
 BANDS_PER_OCTAVE = 6
@@ -58,13 +59,94 @@ class PedalRun:
 
 
 @dataclass(frozen=True, slots=True)
+class HookUp:
+    """All runs of one group as one: their nuisances are small, so their mean holds everything.
+
+    Parameters
+    ----------
+    label : RunLabel
+        Of the first.
+    f_hz : ndarray of float64, shape (k,)
+        Grid of the runs.
+    t : ndarray of complex128, shape (k,)
+        Geometric mean of the ratios.
+    var : ndarray of float64, shape (k,)
+        Variance of `t` from noise.
+    places, reference_places : tuple of int
+        Of all runs, and of the references they have in common.
+    matings : int
+        How many pluggings are among them.
+    delay_held : bool
+        Whether their delay means something.
+    u_gain_db : float
+        Largest that any of them states.
+    """
+
+    label: RunLabel
+    f_hz: F64
+    t: C128
+    var: F64
+    places: tuple[int, ...]
+    reference_places: tuple[int, ...]
+    matings: int
+    delay_held: bool
+    u_gain_db: float
+
+
+def join_alike(runs: Sequence[PedalRun]) -> tuple[HookUp, ...]:
+    """Join runs of one feed, load and direction.
+
+    Parameters
+    ----------
+    runs : sequence of PedalRun
+        All of one path: with power, and without where that is the same.
+
+    Returns
+    -------
+    tuple of HookUp
+        One per group, in the order of their first runs.
+    """
+    groups: dict[tuple[Feed, Load, Direction], list[PedalRun]] = {}
+    for run in runs:
+        groups.setdefault((*run.group, run.label.direction), []).append(run)
+    return tuple(_joined(mine) for mine in groups.values())
+
+
+def _joined(runs: Sequence[PedalRun]) -> HookUp:
+    first = runs[0].ratio
+    f_hz = first.f_hz
+    logs, held = [], all(r.ratio.delay_held for r in runs)
+    late = held and abs(first.delay_s) >= LATE_S
+    base = aligned(first)
+    for run in runs:
+        t = aligned(run.ratio)
+        if not held or late:
+            shift = phase_delay_s(f_hz, t / base, np.abs(t) ** 2 / run.ratio.var)
+            t = t * np.exp(2j * math.pi * f_hz * shift)
+        logs.append(np.log(t / base))
+    t = base * np.exp(np.mean(logs, axis=0))
+    var = sum((r.ratio.var for r in runs), np.zeros(len(f_hz))) / len(runs) ** 2
+    return HookUp(
+        label=runs[0].label,
+        f_hz=f_hz,
+        t=np.asarray(t),
+        var=np.asarray(var),
+        places=tuple(r.place for r in runs),
+        reference_places=runs[0].places,
+        matings=len({r.label.mating for r in runs}),
+        delay_held=held and not late,
+        u_gain_db=max(r.ratio.u_gain_db for r in runs),
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class FitData:
     """Runs of one pedal, ready for any hypothesis.
 
     Parameters
     ----------
-    runs : tuple of PedalRun
-        n runs.
+    runs : tuple of HookUp
+        n hook-ups.
     setups : dict
         Setup by load.
     f_hz : ndarray of float64, shape (k,)
@@ -79,11 +161,9 @@ class FitData:
         One over the standard deviation of each of the two parts of `t`, discrepancy included.
     y_load, zs_plain, zs_resistor : ndarray of complex128, shape (n, k)
         Of each run's setup.
-    late : tuple of bool
-        Runs that a converter's delay was taken off.
     """
 
-    runs: tuple[PedalRun, ...]
+    runs: tuple[HookUp, ...]
     setups: Mapping[Load, SetupFound]
     f_hz: F64
     starts: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
@@ -93,7 +173,6 @@ class FitData:
     y_load: C128
     zs_plain: C128
     zs_resistor: C128
-    late: tuple[bool, ...]
 
     def averaged(self, curves: C128) -> C128:
         """Average curves, shape (..., n, k), over the bands as the data were: (..., n, q)."""
@@ -108,8 +187,7 @@ def prepare(
 ) -> FitData:
     """Average runs over bands, a sixth of an octave each, weighted by variance.
 
-    The model is averaged in the same way, so that no curvature is lost. The discrepancy counts as
-    often as a hook-up was repeated: a detail outside the model is the same in each repeat.
+    The model is averaged in the same way, so that no curvature is lost.
 
     Parameters
     ----------
@@ -127,36 +205,31 @@ def prepare(
     FitData
         See there.
     """
-    grid = runs[0].ratio.f_hz
+    joined = join_alike(runs)
+    grid = joined[0].f_hz
     use = fit_band(grid) & (grid <= highest_hz)
     f_hz = grid[use]
     band = np.floor(np.log2(f_hz / f_hz[0]) * BANDS_PER_OCTAVE + 1e-9)
     starts = np.flatnonzero(np.diff(band, prepend=-1.0))
     size = np.add.reduceat(np.ones_like(f_hz), starts)
-    t = np.stack([aligned(run.ratio)[use] for run in runs])
-    var = np.stack([run.ratio.var[use] for run in runs])
+    t = np.stack([run.t[use] for run in joined])
+    var = np.stack([run.var[use] for run in joined])
     weight = 1 / np.maximum(var, 1e-30)
     share = weight / np.repeat(np.add.reduceat(weight, starts, axis=1), size.astype(int), axis=1)
     noise = np.add.reduceat(share**2 * var, starts, axis=1)
     compact = np.add.reduceat(t * share, starts, axis=1)
-    alike = [
-        sum(r.group == other.group and r.label.direction == other.label.direction for other in runs)
-        for r in runs
-    ]
     centre = np.add.reduceat(f_hz, starts) / size
-    detail = discrepancy_var(centre, priors) * np.array(alike)[:, None]
-    spread = noise + np.abs(compact) ** 2 * detail
+    spread = noise + np.abs(compact) ** 2 * discrepancy_var(centre, priors)
 
-    def curve(run: PedalRun, values: C128) -> C128:
+    def curve(run: HookUp, values: C128) -> C128:
         own = setups[run.label.load].f_hz
         return np.interp(f_hz, own, values.real) + 1j * np.interp(f_hz, own, values.imag)
 
-    found = [setups[run.label.load] for run in runs]
+    found = [setups[run.label.load] for run in joined]
     return FitData(
-        runs=tuple(runs), setups=setups, f_hz=f_hz, starts=starts, share=share, t=compact,
+        runs=joined, setups=setups, f_hz=f_hz, starts=starts, share=share, t=compact,
         w=np.sqrt(2 / spread),
-        y_load=np.stack([curve(r, s.y_load) for r, s in zip(runs, found, strict=True)]),
-        zs_plain=np.stack([curve(r, s.zs_plain) for r, s in zip(runs, found, strict=True)]),
-        zs_resistor=np.stack([curve(r, s.zs_resistor) for r, s in zip(runs, found, strict=True)]),
-        late=tuple(r.ratio.delay_held and abs(r.ratio.delay_s) >= LATE_S for r in runs),
+        y_load=np.stack([curve(r, s.y_load) for r, s in zip(joined, found, strict=True)]),
+        zs_plain=np.stack([curve(r, s.zs_plain) for r, s in zip(joined, found, strict=True)]),
+        zs_resistor=np.stack([curve(r, s.zs_resistor) for r, s in zip(joined, found, strict=True)]),
     )  # fmt: skip

@@ -50,12 +50,12 @@ class Nuisances:
         where it was never measured.
     coupler_f : ndarray of float64, shape (m,)
         Of the coupler with its plugs, per load.
-    plug_f : float
-        Of one plug.
+    plug_f : ndarray of float64, shape (p,)
+        Of one plug, for each run in which it shows.
     load_of : ndarray of int, shape (n,)
         Which load each run has.
     plug_of : ndarray of int, shape (n,)
-        Which plugging each run belongs to; -1: its scatter does not show.
+        Which of `plug_f` each run has; -1: plugs do not show, as with a plain feed.
     lead_a : bool
         True when the feeding lead hangs on the pedal's input.
     tick_s : float
@@ -69,7 +69,7 @@ class Nuisances:
     resistor: float
     scale_log: float
     coupler_f: F64
-    plug_f: float
+    plug_f: F64
     load_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
     plug_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
     lead_a: bool
@@ -83,8 +83,8 @@ class Nuisances:
 
     @property
     def plugs(self) -> int:
-        """How many pluggings there are."""
-        return int(self.plug_of.max(initial=-1)) + 1
+        """How many runs show their plugs."""
+        return len(self.plug_f)
 
 
 def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuisances:
@@ -108,20 +108,21 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
     loads = sorted({run.label.load for run in runs})
     first = data.setups[runs[0].label.load]
     basis = first.basis
-    places = sorted({p for r in runs for p in (r.place, *r.places)})
+    places = sorted({p for r in runs for p in (*r.places, *r.reference_places)})
     index = {p: i for i, p in enumerate(places)}
     references: dict[tuple[str, str], tuple[int, ...]] = {}
     for run in runs:
-        references.setdefault(run.group, run.places)
+        references.setdefault((run.label.feed, run.label.load), run.reference_places)
     # Rows: what each run and each pair of references makes of the gain at every place.
     rows = np.zeros((len(runs) + len(loads), len(places)))
     own = np.zeros((len(runs) + len(loads), len(runs) + len(references)))
     names = list(references)
     for i, run in enumerate(runs):
-        _mean_row(rows[i], index, (run.place,), 1.0)
-        _mean_row(rows[i], index, references[run.group], -1.0)
-        own[i, i] = 1.0
-        own[i, len(runs) + names.index(run.group)] = -1 / math.sqrt(len(references[run.group]))
+        key = (run.label.feed, run.label.load)
+        _mean_row(rows[i], index, run.places, 1.0)
+        _mean_row(rows[i], index, references[key], -1.0)
+        own[i, i] = 1 / math.sqrt(len(run.places))
+        own[i, len(runs) + names.index(key)] = -1 / math.sqrt(len(references[key]))
     extra = np.zeros(len(loads))
     for j, load in enumerate(loads):
         row = len(runs) + j
@@ -139,16 +140,12 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
     gain = (learned.gain_u_db / DB) ** 2 * own @ own.T
     gain += (learned.walk_u_db / DB) ** 2 * rows @ walk @ rows.T
     gain[len(runs) :, len(runs) :] += np.diag(extra)
-    repeat = np.array([run.ratio.u_gain_db for run in runs]) if learned.trust_runs else None
-    if repeat is not None:
-        lack = np.maximum((repeat / DB) ** 2 - np.diag(gain)[: len(runs)], 0.0)
+    if learned.trust_runs:
+        stated = np.array([run.u_gain_db for run in runs]) / DB
+        lack = np.maximum(stated**2 - np.diag(gain)[: len(runs)], 0.0)
         gain[: len(runs), : len(runs)] += np.diag(lack)
     shape = (learned.shape_u_db / DB) ** 2 * own @ own.T
-    keys = [
-        (r.label.load, r.label.direction, r.label.mating) if r.label.feed == "resistor" else None
-        for r in runs
-    ]
-    distinct = list(dict.fromkeys(k for k in keys if k is not None))
+    fed = [i for i, run in enumerate(runs) if run.label.feed == "resistor"]
     n_reference = [
         max((len(v) for (feed, ld), v in references.items() if ld == load and feed == "resistor"),
             default=1) for load in loads
@@ -158,8 +155,8 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
         shape=_root(shape),
         delay_s=np.array(
             [
-                HELD_DELAY_U_S if run.ratio.delay_held and not late else FREE_DELAY_U_S
-                for run, late in zip(runs, data.late, strict=True)
+                HELD_DELAY_U_S / math.sqrt(len(run.places)) if run.delay_held else FREE_DELAY_U_S
+                for run in runs
             ]
         ),
         source_log=priors.source_u_log,
@@ -171,9 +168,9 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
                 for n in n_reference
             ]
         ),
-        plug_f=learned.mating_u_farad,
+        plug_f=np.array([learned.mating_u_farad / math.sqrt(runs[i].matings) for i in fed]),
         load_of=np.array([loads.index(r.label.load) for r in runs]),
-        plug_of=np.array([-1 if k is None else distinct.index(k) for k in keys]),
+        plug_of=np.array([fed.index(i) if i in fed else -1 for i in range(len(runs))]),
         lead_a=first.resistor_end == "interface",
         tick_s=priors.reference_delay_u_s if basis == "both" else 0.0,
     )
@@ -230,8 +227,7 @@ class Disturbed:
         cc = self._coupler + (plan.coupler_f * coupler)[plan.load_of][:, None]
         hung = s * (LEAD_A_F + LEAD_A_U_F * lead[0]) if plan.lead_a else 0 * s
         plugged_in, plugged_out = (
-            np.where(plan.plug_of >= 0, plan.plug_f * np.append(c, 0.0)[plan.plug_of], 0.0)[:, None]
-            for c in (c_in, c_out)
+            np.append(plan.plug_f * c, 0.0)[plan.plug_of][:, None] for c in (c_in, c_out)
         )
         y_in = hung + s * plugged_in + np.abs(s) * (LOSS_U_F * loss[0])
         y0 = y - hung - s * cc + s * plugged_out
@@ -277,8 +273,8 @@ class Disturbed:
             out[scale.start, i] = at_y * y * plan.scale_log
             out[coupler.start + j, i] = -at_y0 * s * plan.coupler_f[j]
             if (plug := int(plan.plug_of[i])) >= 0:
-                out[c_in.start + plug, i] = at_in * s * plan.plug_f
-                out[c_out.start + plug, i] = at_y0 * s * plan.plug_f
+                out[c_in.start + plug, i] = at_in * s * plan.plug_f[plug]
+                out[c_out.start + plug, i] = at_y0 * s * plan.plug_f[plug]
             out[tick.start + j, i] = -s * plan.tick_s * at_y * terms.lever[i]
             out[loss.start, i] = at_in * np.abs(s) * LOSS_U_F
             if plan.lead_a:

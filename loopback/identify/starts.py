@@ -12,7 +12,7 @@ from loopback.circuit.hypotheses import Hypothesis
 from loopback.identify.data import FitData
 from loopback.identify.priors import Priors
 from loopback.identify.setup import discrepancy_var, fit_band
-from loopback.identify.shunt import FREE_DELAY_U_S, aligned, start_values
+from loopback.identify.shunt import FREE_DELAY_U_S, start_values
 
 _CORNERS_HZ = (5.0, 50.0, 500.0)
 
@@ -69,17 +69,17 @@ def first_sight(data: FitData, priors: Priors) -> Seen:
     node_c, node_g = first.node_c.value, 1 / first.load_r.value
     gain = 0.0
     if plain is not None:
-        gain = _level(plain.ratio.f_hz, plain.ratio.t, 200.0, 2000.0)
+        gain = _level(plain.f_hz, plain.t, 200.0, 2000.0)
     if resistor is None:
         return Seen(0.0, 10e-12, 0j, 0j, gain, node_c, node_g, (100.0, 0.0))
     setup = data.setups[resistor.label.load]
-    use = fit_band(resistor.ratio.f_hz)
-    f_hz, t = resistor.ratio.f_hz[use], aligned(resistor.ratio)[use]
+    use = fit_band(resistor.f_hz)
+    f_hz, t = resistor.f_hz[use], resistor.t[use]
     z = np.interp(f_hz, setup.f_hz, setup.z_node.real) + 1j * np.interp(
         f_hz, setup.f_hz, setup.z_node.imag
     )
-    var = resistor.ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
-    reach = 0.3e-6 if resistor.ratio.delay_held else 3 * FREE_DELAY_U_S
+    var = resistor.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
+    reach = 0.3e-6 if resistor.delay_held else 3 * FREE_DELAY_U_S
     g, c, tau = start_values(f_hz, t, z, var, reach)
     y = (np.exp(-2j * math.pi * f_hz * tau) / t - 1) / z
     if plain is None:
@@ -89,7 +89,7 @@ def first_sight(data: FitData, priors: Priors) -> Seen:
         at_load = float(np.real(setup.y_load[np.searchsorted(setup.f_hz, 200.0)]))
         r_feed = float(np.real(setup.zs_resistor[0]))
         high = math.exp(-_level(f_hz, t, 100.0, 300.0)) * (1 + r_feed * at_load)
-        low = math.exp(-_level(plain.ratio.f_hz, plain.ratio.t, 100.0, 300.0))
+        low = math.exp(-_level(plain.f_hz, plain.t, 100.0, 300.0))
         behind = (high - low) / r_feed
         if behind > 0 and low > 1.0:
             series = ((low - 1) / behind, behind - at_load)
