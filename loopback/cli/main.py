@@ -33,6 +33,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         (
             ("show", "FOLDER", "the result on one screen (--all: every number, --json)"),
             ("plot", "FOLDER", "pictures: level against the cable, a zoom of it, noise"),
+            ("export", "FOLDER", "every curve as CSV, the chain matrix as Touchstone"),
         ),
     ),
 )
