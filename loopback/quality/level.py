@@ -189,7 +189,7 @@ def judge_silence(x: F64, label: RunLabel, where: str) -> tuple[Finding, ...]:
     return (
         Finding(
             "silent",
-            "good" if label.power == "off" else "look",
+            "good" if label.power == "off" or label.path == "unplugged" else "look",
             f"peak {level:.0f} dBFS",
             "Nothing arrives: a pedal that does not pass here, or a lead that is not plugged in.",
             "If it should pass, check that both plugs are home and repeat.",

@@ -22,8 +22,9 @@ def place_takes(
 ) -> tuple[Located, ...]:
     """Find the takes in a channel; where nothing passes, take one to be where it fits.
 
-    A pedal that does not pass leaves no sweep to be found, and that is a result: its level is read
-    at a place that does not matter. A recording with something loud in it is no such case.
+    A pedal that does not pass, or nothing plugged in, leaves no sweep to be found, and that is a
+    result: its level is read at a place that does not matter. A recording with something loud in
+    it is no such case.
 
     Parameters
     ----------
@@ -46,7 +47,7 @@ def place_takes(
         return located
     length = layout_of(signal).length
     peak = float(np.max(np.abs(x), initial=0.0))
-    if label.path != "pedal" or len(x) < length or peak > 10 ** (limits.NOTHING_DBFS / 20):
+    if label.path == "coupler" or len(x) < length or peak > 10 ** (limits.NOTHING_DBFS / 20):
         return ()
     return located or (Located((len(x) - length) // 2, 0.0, 0.0, 1, True),)
 
