@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import cast
 
-from loopback.errors import RigError
+from loopback.errors import ArgumentError, RigError
 from loopback.rig.protocol import Recorded, RigFacts, RunRequest
 from loopback.simulate.pedal import pedal_names
-from loopback.simulate.scenario import Scenario
+from loopback.simulate.scenario import Mistake, MistakeKind, Scenario
 from loopback.simulate.session import Session
 
 
@@ -24,7 +26,12 @@ def simulated_pedals() -> tuple[str, ...]:
 
 
 def simulated_rig(
-    pedal: str | Path, seed: int = 1, *, check_cable: bool = False, played: int = 0
+    pedal: str | Path,
+    seed: int = 1,
+    *,
+    check_cable: bool = False,
+    played: int = 0,
+    mistakes: Iterable[str] = (),
 ) -> SimulatedRig:
     """Set up an ordinary interface and leads with one simulated pedal.
 
@@ -38,6 +45,8 @@ def simulated_rig(
         Whether output 2 is joined to input 2.
     played : int
         Number of runs already played, when an examination is taken up again.
+    mistakes : iterable of str
+        What the simulated hands do wrong, see `read_mistake`.
 
     Returns
     -------
@@ -47,9 +56,44 @@ def simulated_rig(
     Raises
     ------
     ArgumentError
-        If there is no such pedal, or its file cannot be read.
+        If there is no such pedal or mistake, or the pedal's file cannot be read.
     """
-    return SimulatedRig(Scenario(pedal, seed=seed, check_cable=check_cable), played)
+    made = tuple(read_mistake(text) for text in mistakes)
+    scenario = Scenario(pedal, seed=seed, check_cable=check_cable, mistakes=made)
+    return SimulatedRig(scenario, played)
+
+
+def read_mistake(text: str) -> Mistake:
+    """Read a mistake: ``resistor-forgotten``, ``coupler-left-in:2``, ``gain-moved:4-6=1.3``.
+
+    Parameters
+    ----------
+    text : str
+        Its kind; the run in which it is made, or the first and the last, else all of them; and a
+        number where the kind has one.
+
+    Returns
+    -------
+    Mistake
+        Of the simulator.
+
+    Raises
+    ------
+    ArgumentError
+        If it cannot be read, or there is no such kind.
+    """
+    match = re.fullmatch(r"([a-z-]+)(?::(\d+)(?:-(\d+))?)?(?:=(-?[\d.]+))?", text)
+    if match is None:
+        raise ArgumentError(
+            f'"{text}" is no mistake.', "", "Write it like coupler-left-in:2 or gain-moved:4-6=1.3."
+        )
+    kind, first, last, value = match.groups()
+    return Mistake(
+        cast("MistakeKind", kind),
+        int(first or 1),
+        int(last or first) if first else None,
+        float(value or 0.0),
+    )
 
 
 class SimulatedRig:
