@@ -71,5 +71,6 @@ def _number(unit: str, low: float, high: float, example: str) -> Callable[[str],
 
 RATE = _number("Hz", 1.0, 1e7, "96k")
 OHM = _number("ohm", 1.0, 1e9, "100k")
+VOLT = _number("V", 1e-6, 100.0, "0.245V")
 TOLERANCE = _number("per cent", 0.0, 0.5, "1%")
 """A share, 0 to 0.5, written as a per cent."""

@@ -30,6 +30,7 @@ HEARD_DB = -50.0
 """A check tone further below what was played is leakage, not a connection. Judgement: an input
 behind its resistor makes -31 dB at worst, leakage -70 dB at best."""
 _BAND_HZ = (200.0, 15_000.0)
+_CAUSES = ("bit_exact", "digital_zeros", "monitoring")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +86,9 @@ class Heard:
 
     @property
     def bad(self) -> Finding | None:
-        """The first finding that makes this run useless."""
-        return next((f for f in self.findings if f.grade == "refuse"), None)
+        """The finding that makes this run useless; a cause before what follows from it."""
+        refused = [f for f in self.findings if f.grade == "refuse"]
+        return min(refused, key=lambda f: f.code not in _CAUSES, default=None)
 
 
 def hear(

@@ -140,9 +140,9 @@ def _heard(listen: Listen, rig: Rig, number: int, sweep_s: float) -> Heard:
     signal = plan_signal(listen.rate_hz, seconds, listen.level_dbfs, listen.level_dbfs)
     recorded = list(rig.play(RunRequest(listen.label, signal, 1, listen.silence_s)))
     facts = rig.facts()
-    return hear(
-        number, listen.label, signal, recorded, facts.path_channel or 0, facts.check_channel
-    )
+    # A second input may be listened to without any check cable, to find a lead in the wrong one.
+    check = facts.check_channel if listen.check else None
+    return hear(number, listen.label, signal, recorded, facts.path_channel or 0, check)
 
 
 def _tone(tone: PlayTone, rig: Rig) -> None:

@@ -115,7 +115,7 @@ class Listening:
             yield Show(text, drawing=draw(label, sockets=self.sockets))
             yield from ready("")
             heard = yield from self._listen(label, self.level_dbfs)
-            found = heard.bad or self._arrival(heard)
+            found = self._arrival(heard) or heard.bad
             if found is None:
                 if again == "plain":
                     plain = heard
@@ -170,7 +170,7 @@ class Listening:
         heard = yield from self._listen(label, level)
         last = heard
         while True:
-            found = heard.bad or self._arrival(heard)
+            found = self._arrival(heard) or heard.bad
             if found is not None and heard is last:
                 return heard, found
             if found is not None:  # too loud for something: stay one step below
@@ -267,5 +267,13 @@ def _between(resistor: Heard, plain: Heard) -> Finding | None:
     seen = [heard.seen for heard in (resistor, plain) if heard.seen is not None]
     seen = sorted(seen, key=lambda item: item.run.id)
     findings = judge_runs([item.run for item in seen], seen)
-    wrong = ("resistor_forgotten", "resistor_left_in", "line_input")
-    return next((f for f in findings if f.code in wrong and f.grade != "good"), None)
+    wrong = {
+        "resistor_forgotten": "both leads sound the same, and flat up to 15 kHz",
+        "resistor_left_in": "both leads sound the same, and lose treble",
+    }
+    for found in findings:
+        if found.code in wrong:
+            return replace(found, number=wrong[found.code])
+        if found.code == "line_input" and found.grade != "good":
+            return found
+    return None

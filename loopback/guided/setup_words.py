@@ -132,7 +132,7 @@ def judge_arrival(heard: Heard, output: int, socket: int) -> Finding | None:
             "The return lead is in the other socket.",
             f"Plug it into input {socket}, or start again with --in {heard.elsewhere + 1}.",
         )
-    if heard.gain_db is None and heard.bad is None:
+    if heard.gain_db is None and heard.codes <= {"silent", "signal_not_found"}:
         return Finding(
             "nothing_arrives",
             "refuse",
