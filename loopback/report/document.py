@@ -8,6 +8,7 @@ import msgspec
 
 from loopback import __version__
 from loopback.facts import Analysis, RunFacts
+from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
 from loopback.quantity import Estimate
 from loopback.report.records import (
@@ -23,11 +24,13 @@ from loopback.report.records import (
 from loopback.report.run_records import (
     CornerFact,
     FindingFact,
+    MatrixFact,
     NoiseFact,
     Number,
     RecordingFact,
     RunFact,
     TrebleFact,
+    WitnessFact,
 )
 from loopback.verdict.result import Reason, Result
 from loopback.verdict.sentences import result_sentences
@@ -61,6 +64,10 @@ def facts_of(analysis: Analysis) -> Facts:
         findings=tuple(
             FindingFact(f.code, f.grade, f.number, f.meaning, f.action, f.where)
             for f in analysis.findings
+        ),
+        matrix=None if analysis.matrix is None else _matrix(analysis.matrix),
+        witnesses=tuple(
+            WitnessFact(_number(w.value), w.basis, w.run_ids) for w in analysis.witnesses
         ),
     )
 
@@ -182,6 +189,17 @@ def _plain(result: Result) -> PlainBoundsFact | None:
         _finite(bounds.shunt_under_ohm),
         _finite(bounds.c_over_farad),
         _finite(bounds.flat_to_hz),
+    )
+
+
+def _matrix(matrix: ChainMatrix) -> MatrixFact:
+    return MatrixFact(
+        _number(matrix.gain_db),
+        _number(matrix.input_siemens),
+        _number(matrix.input_farad),
+        _number(matrix.output_ohm),
+        _number(matrix.second_load_ohm),
+        matrix.run_ids,
     )
 
 

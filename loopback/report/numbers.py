@@ -8,6 +8,7 @@ from loopback.quality.finding import Finding
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
 from loopback.report.cable_lines import corner_text, decibels, delay_text
 from loopback.report.layout import Row, lay_out
+from loopback.report.matrix_lines import matrix_rows
 from loopback.report.run_names import run_name
 
 _DROPS_DB = (0.1, 1.0, 3.0)
@@ -28,7 +29,7 @@ def every_number(analysis: Analysis, *, signs: bool) -> str:
     str
         As many lines as it takes; what stands after ± covers 95 %.
     """
-    blocks = [_across(analysis)]
+    blocks = [_across(analysis), matrix_rows(analysis)]
     blocks += [_run_rows(analysis, facts) for facts in analysis.references]
     blocks += [_run_rows(analysis, facts) for facts in analysis.pedal_runs]
     blocks.append([Row("Findings", "\n".join(finding_lines(analysis.findings)) or "none")])

@@ -5,7 +5,14 @@ from __future__ import annotations
 from typing import Literal
 
 from loopback.examination.records import Pedal, Setup
-from loopback.report.run_records import FactRecord, FindingFact, Number, RunFact
+from loopback.report.run_records import (
+    FactRecord,
+    FindingFact,
+    MatrixFact,
+    Number,
+    RunFact,
+    WitnessFact,
+)
 from loopback.signal.take import Signal
 from loopback.verdict.result import GradeName, PathClass, PowerClass
 
@@ -171,6 +178,10 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
         In the order in which they were made.
     findings : tuple of FindingFact
         What was noticed.
+    matrix : MatrixFact or None
+        None without two feeds and two loads.
+    witnesses : tuple of WitnessFact
+        Whether the path is passive, by runs that show it.
     """
 
     version: Literal[1]
@@ -184,3 +195,5 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
     references: tuple[RunFact, ...]
     pedal_runs: tuple[RunFact, ...]
     findings: tuple[FindingFact, ...]
+    matrix: MatrixFact | None = None
+    witnesses: tuple[WitnessFact, ...] = ()

@@ -168,3 +168,46 @@ class RunFact(FactRecord, frozen=True):
     delay_s: Number | None
     noise: NoiseFact | None
     noise_over_reference_db: Number | None
+
+
+class WitnessFact(FactRecord, frozen=True):
+    """``AD - BC`` around 1 kHz: 1 for a passive path, 0 behind a buffer.
+
+    Attributes
+    ----------
+    value : Number
+        Dimensionless.
+    basis : str
+        ``"second_load"`` or ``"reversed"``.
+    run_ids : tuple of str
+        Runs that it rests on.
+    """
+
+    value: Number
+    basis: str
+    run_ids: tuple[str, ...]
+
+
+class MatrixFact(FactRecord, frozen=True):
+    """What the chain matrix says around 1 kHz; the curves are in the exported files.
+
+    Attributes
+    ----------
+    gain_db : Number
+        Without load.
+    in_siemens, in_farad : Number
+        Into the input, the output open.
+    out_ohm : Number
+        Into the output, fed without impedance; of a passive path, what is in series.
+    second_load_ohm : Number
+        The second load as measured at the coupler.
+    run_ids : tuple of str
+        Pedal runs that it rests on.
+    """
+
+    gain_db: Number
+    in_siemens: Number
+    in_farad: Number
+    out_ohm: Number
+    second_load_ohm: Number
+    run_ids: tuple[str, ...]
