@@ -16,7 +16,7 @@ from typing import Any
 
 from loopback.errors import ArgumentError, InterruptedTakeError, MissingPartError, RigError
 from loopback.rig.device_settings import DeviceSettings, access_sentence, choose_route
-from loopback.rig.hosts import CORE_AUDIO, WASAPI, Box, DriverEntry, choose_box, list_boxes
+from loopback.rig.hosts import ASIO, CORE_AUDIO, WASAPI, Box, DriverEntry, choose_box, list_boxes
 from loopback.rig.leaving import end_stream, is_lost, spare_the_exit
 from loopback.rig.protocol import Recorded, RigFacts, RunRequest
 from loopback.rig.tape import F32, Tape
@@ -179,10 +179,12 @@ class DeviceRig:
                 "Lower the level, or raise the ceiling knowingly.",
             )
         stream = self._open(tape, 1 + max(sources), 1 + max(sinks))
+        stands_still = False
         try:
             self._progress(0.0, 0.0)
             for window in tape.windows:
-                if not self._reached(window.stop, tape, stream):
+                stands_still = not self._reached(window.stop, tape, stream)
+                if stands_still:
                     if tape.at > window.start:
                         yield tape.recorded(window)
                     raise self._stopped(tape)
@@ -193,7 +195,8 @@ class DeviceRig:
                 raise self._stopped(tape)
             self._progress(1.0, 0.0)
         finally:
-            end_stream(stream)
+            # ASIO drivers want the thread that opened them.
+            end_stream(stream, same_thread=self.route.host == ASIO and not stands_still)
 
     def _stopped(self, tape: Tape) -> InterruptedTakeError:
         return InterruptedTakeError(

@@ -28,13 +28,15 @@ def is_lost() -> bool:
     return _lost.is_set()
 
 
-def end_stream(stream: Any) -> None:
-    """Stop and close a stream; in a thread of its own where that may never return.
+def end_stream(stream: Any, *, same_thread: bool = False) -> None:
+    """Stop and close a stream, in a thread of its own, since that may never return.
 
     Parameters
     ----------
     stream : sounddevice.Stream
         Running, or standing still.
+    same_thread : bool
+        Do it in this thread; only for a stream that runs, on a driver that is particular about it.
     """
 
     def close() -> None:
@@ -42,7 +44,7 @@ def end_stream(stream: Any) -> None:
             stream.abort()
             stream.close()
 
-    if stream.active:  # some drivers want the thread that opened the stream
+    if same_thread:
         close()
         return
     thread = Thread(target=close, daemon=True)
