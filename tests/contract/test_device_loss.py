@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from loopback.examination.folder import ExaminationFolder
-from loopback.quality.read_run import read_run
+from loopback.quality.read_run import RunRead, read_run
 from tests.contract.audio_server import AudioServer
 from tests.contract.device_runs import NOISE
 
@@ -103,19 +103,33 @@ def test_server_gone_after_the_run(fresh: AudioServer, tmp_path: Path) -> None:
 
 @pytest.mark.needs("alsa:jack")
 @pytest.mark.parametrize("rate_hz", [48_000, 96_000])
-def test_a_path_that_resamples_is_seen(fresh: AudioServer, tmp_path: Path, rate_hz: int) -> None:
+def test_a_path_that_resamples_is_seen(tmp_path: Path, rate_hz: int) -> None:
     """A stream at twice the server's rate opens without a word; the recording shows it.
 
-    At the server's own rate the same path is exact and nothing is found.
+    At the server's own rate the same path is exact and nothing of the kind is found.
     """
     config = tmp_path / "alsa.conf"
     config.write_text(ALSA_CONFIG, encoding="utf-8")
-    folder = tmp_path / "wire"
-    playing = _play(fresh, folder, "resampled", rate_hz, 1, ALSA_CONFIG_PATH=str(config))
-    said, complaints = playing.communicate(timeout=60)
-    assert playing.returncode == 0, said + complaints
-    examination = ExaminationFolder.open(folder)
-    (run,) = examination.document.runs
-    read = read_run(examination, run)
+    read = _undisturbed(tmp_path, rate_hz, str(config))
     found = {finding.code for finding in read.findings}
     assert ("resampled" in found) == (rate_hz != 48_000), read.findings
+
+
+def _undisturbed(place: Path, rate_hz: int, config: str) -> RunRead:
+    """One run through the converting path; again where sound was lost, as the tool asks for.
+
+    This chain of three programs loses sound now and then on a busy machine.
+    """
+    for attempt in range(5):
+        folder = place / f"wire{attempt}"
+        with AudioServer(48_000) as server:
+            server.tell("noise", NOISE)
+            playing = _play(server, folder, "resampled", rate_hz, 1, ALSA_CONFIG_PATH=config)
+            said, complaints = playing.communicate(timeout=60)
+        assert playing.returncode == 0, said + complaints
+        examination = ExaminationFolder.open(folder)
+        (run,) = examination.document.runs
+        read = read_run(examination, run)
+        if not {"interrupted", "samples_lost"} & {finding.code for finding in read.findings}:
+            return read
+    raise AssertionError("sound was lost five times in a row")
