@@ -11,7 +11,7 @@ GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PACKAGE = ROOT / "loopback"
 
 AUTHOR_YEAR = re.compile(
-    r"\b([A-Z][a-zé]{2,})(?:(?:, [A-Z][a-zé]+)* and [A-Z]?[a-zé]+| et al\.)? ((?:19|20)\d\d)\b"
+    r"\b([A-Z][a-zéü]{2,})(?:(?:, [A-Z][a-zéü]+)* and [A-Z]?[a-zéü]+| et al\.)? ((?:19|20)\d\d)\b"
 )
 STANDARD = re.compile(
     r"\b(?:JCGM \d+|IEC \d+(?:-\d+)*|AES\d+|EBU Tech \d+|ISO \d+|CIE \d\d\b(?!\d))"
