@@ -121,7 +121,8 @@ _STAGE = (
     _above("corner_input_hz", "Hz", 3.0, 5.0),
     Unknown("gain_neper", "", False, -0.04, 0.10, -0.02, 1e-3),
     _above("r_output_ohm", "ohm", 300.0, 4.0),
-    _above("corner_output_hz", "Hz", 1.0, 6.0),
+    _above("c_coupling_farad", "farad", 3e-6, 5.0),
+    _above("r_bleed_ohm", "ohm", 100e3, 2.5),
     _free("delay_s", "s", 1e-6, 1e-9),
 )
 

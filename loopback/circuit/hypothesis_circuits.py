@@ -181,7 +181,7 @@ def transformer(s: C128, values: Values) -> Chain:
 
 
 def stage(s: C128, values: Values) -> Chain:
-    """Stage with its own output: input load, two low corners, gain, output resistance, delay.
+    """Stage with its own output: input load, low corner, gain, output with capacitor, delay.
 
     Parameters
     ----------
@@ -189,19 +189,19 @@ def stage(s: C128, values: Values) -> Chain:
         ``2πjf``.
     values : tuple of ndarray
         c_input_farad, g_pulldown_siemens, r_input_ohm, corner_input_hz, gain_neper,
-        r_output_ohm, corner_output_hz, delay_s.
+        r_output_ohm, c_coupling_farad, r_bleed_ohm, delay_s.
 
     Returns
     -------
     Chain
         A, B, C, D with AD − BC = 0: nothing comes back.
     """
-    c, g, r_in, f_in, gain, r_out, f_out, delay = values
+    c, g, r_in, f_in, gain, r_out, c_out, bleed, delay = values
     high = s / (s + 2 * math.pi * f_in)
-    k = np.exp(gain - s * delay) * high * s / (s + 2 * math.pi * f_out)
+    k = np.exp(gain - s * delay) * high
     y_in = g + s * c + high / r_in  # the input resistor behind its coupling capacitor
-    a = 1 / k
-    b = a * r_out
+    z_out = r_out + 1 / (s * c_out)
+    a, b = (1 + z_out / bleed) / k, z_out / k
     return Chain(a, b, y_in * a, y_in * b)
 
 

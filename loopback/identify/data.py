@@ -17,6 +17,10 @@ from loopback.response.delay import phase_delay_s
 from loopback.response.reading import Ratio
 
 BANDS_PER_OCTAVE = 6
+HELD_DELAY_U_S = 1.5e-9
+FREE_DELAY_U_S = 5e-6
+LATE_DELAY_U_S = 60e-6
+"""Of a delay held by one stream, of one taken off by minimum phase, and of a converter's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +80,8 @@ class HookUp:
         Of all runs, and of the references they have in common.
     matings : int
         How many pluggings are among them.
-    delay_held : bool
-        Whether their delay means something.
+    delay_u_s : float
+        Standard deviation of what delay is left in `t`.
     u_gain_db : float
         Largest that any of them states.
     """
@@ -89,7 +93,7 @@ class HookUp:
     places: tuple[int, ...]
     reference_places: tuple[int, ...]
     matings: int
-    delay_held: bool
+    delay_u_s: float
     u_gain_db: float
 
 
@@ -116,8 +120,12 @@ def _joined(runs: Sequence[PedalRun]) -> HookUp:
     first = runs[0].ratio
     f_hz = first.f_hz
     logs, held = [], all(r.ratio.delay_held for r in runs)
-    late = held and abs(first.delay_s) >= LATE_S
     base = aligned(first)
+    # Minimum phase does not tell the delay of a steep band edge: what is left goes first.
+    left_s = 0.0 if held else phase_delay_s(f_hz, base, np.abs(base) ** 2 / first.var)
+    late = abs(first.delay_s if held else left_s) >= LATE_S
+    if late:
+        base = base * np.exp(2j * math.pi * f_hz * left_s)
     for run in runs:
         t = aligned(run.ratio)
         if not held or late:
@@ -134,7 +142,11 @@ def _joined(runs: Sequence[PedalRun]) -> HookUp:
         places=tuple(r.place for r in runs),
         reference_places=runs[0].places,
         matings=len({r.label.mating for r in runs}),
-        delay_held=held and not late,
+        delay_u_s=LATE_DELAY_U_S
+        if late
+        else HELD_DELAY_U_S / math.sqrt(len(runs))
+        if held
+        else FREE_DELAY_U_S,
         u_gain_db=max(r.ratio.u_gain_db for r in runs),
     )
 

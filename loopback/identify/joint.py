@@ -15,9 +15,12 @@ from loopback.identify.data import FitData
 from loopback.identify.nuisance import Disturbed, Nuisances, Terms
 from loopback.identify.priors import Priors
 from loopback.identify.setup import DB
-from loopback.identify.solve import Solution, least_squares
+from loopback.identify.solve import Solution, first_steps, least_squares
 from loopback.quantity import Estimate
+from loopback.response.delay import phase_delay_s
 
+MANY_S = 1e-6
+"""A delay that may be off by more is first set to what the start values leave."""
 FIRST_LOOK = 7
 """Evaluations that each start is given."""
 FOLLOWED = 2
@@ -98,7 +101,7 @@ class Problem:
     def __init__(
         self, hypothesis: Hypothesis, data: FitData, plan: Nuisances, priors: Priors
     ) -> None:
-        self.hypothesis, self.data = hypothesis, data
+        self.hypothesis, self.data, self.plan = hypothesis, data, plan
         self.disturbed = Disturbed(data, plan, priors)
         unknowns = hypothesis.unknowns
         self.log = np.array([u.log for u in unknowns])
@@ -121,6 +124,19 @@ class Problem:
         """Turn search values, shape (..., p), to values in their units."""
         bounded = np.clip(np.where(self.log, search, 0.0), -80.0, 80.0)
         return np.asarray(np.where(self.log, np.exp(bounded), search * self.step))
+
+    def first(self, values: Sequence[float]) -> F64:
+        """Start of a search: those values, and the delays that fit them where they are free."""
+        search, z = self.to_search(values), np.zeros(self.count)
+        model = self.data.averaged(self.ratios(search, self.disturbed.terms(z)))
+        centre = self.data.averaged(self.data.f_hz.astype(np.complex128))[0].real
+        where = self.plan.delays
+        for i, run in enumerate(self.data.runs):
+            apart = self.data.t[i] / model[i]
+            if run.delay_u_s > MANY_S and np.all(np.isfinite(apart)):
+                shift = phase_delay_s(centre, apart, np.abs(self.data.t[i]) ** 2)
+                z[where.start + i] = shift / run.delay_u_s
+        return np.concatenate([search, z])
 
     def ratios(self, search: F64, terms: Terms) -> C128:
         """Ratios of the model, shape (n, k)."""
@@ -214,21 +230,13 @@ def fit_hypothesis(
         Whether it describes the data is for `loopback.identify.adequacy` to say.
     """
     problem = Problem(hypothesis, data, plan, priors)
-    quiet = np.zeros(problem.count)
-    ends = [
-        _search(problem, np.concatenate([problem.to_search(values), quiet]), FIRST_LOOK)
-        if len(starts) > 1
-        else np.concatenate([problem.to_search(values), quiet])
-        for values in starts
-    ]
+    ends = [problem.first(values) for values in starts]
+    if len(starts) > 1:
+        ends = [first_steps(problem.residual, problem.slope, x, FIRST_LOOK) for x in ends]
     # Only the most promising are followed to the end.
     ends.sort(key=lambda x: float(np.sum(problem.residual(x) ** 2)))
     found = [least_squares(problem.residual, problem.slope, x) for x in ends[:FOLLOWED]]
     return as_fit(problem, min(found, key=lambda one: one.chi2))
-
-
-def _search(problem: Problem, start: F64, calls: int) -> F64:
-    return least_squares(problem.residual, problem.slope, start, most_calls=calls).x
 
 
 def as_fit(problem: Problem, found: Solution) -> JointFit:

@@ -6,9 +6,8 @@ import math
 
 import numpy as np
 
-from loopback.identify.data import PedalRun
+from loopback.identify.data import FREE_DELAY_U_S, HELD_DELAY_U_S, PedalRun
 from loopback.identify.learned import SetupLearned
-from loopback.identify.nuisance import FREE_DELAY_U_S, HELD_DELAY_U_S
 from loopback.identify.priors import DEFAULT_PRIORS
 from loopback.identify.setup import DB, discrepancy_var, fit_band
 from loopback.identify.shunt import aligned

@@ -22,8 +22,6 @@ from loopback.identify.learned import SetupLearned
 from loopback.identify.priors import Priors
 from loopback.identify.setup import DB
 
-HELD_DELAY_U_S = 1.5e-9
-FREE_DELAY_U_S = 5e-6
 LEAD_A_F, LEAD_A_U_F = 300e-12, 150e-12
 """Feeding lead, where the resistor sits at its other end (2 to 5 m: common practice)."""
 LOSS_U_F = 0.2e-12
@@ -80,6 +78,12 @@ class Nuisances:
         """How many there are."""
         n, m = len(self.load_of), len(self.coupler_f)
         return 2 * (n + m) + n + 3 + m + 2 * self.plugs + 1 + int(self.lead_a) + m
+
+    @property
+    def delays(self) -> slice:
+        """Where the delays stand among them."""
+        n, m = len(self.load_of), len(self.coupler_f)
+        return slice(2 * (n + m), 2 * (n + m) + n)
 
     @property
     def plugs(self) -> int:
@@ -153,12 +157,7 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
     return Nuisances(
         gain=_root(gain),
         shape=_root(shape),
-        delay_s=np.array(
-            [
-                HELD_DELAY_U_S / math.sqrt(len(run.places)) if run.delay_held else FREE_DELAY_U_S
-                for run in runs
-            ]
-        ),
+        delay_s=np.array([run.delay_u_s for run in runs]),
         source_log=priors.source_u_log,
         resistor=_resistor_u(data, loads[0]) if basis != "plain" else 0.0,
         scale_log=PLAIN_LOAD_U_LOG if basis == "plain" else 0.0,

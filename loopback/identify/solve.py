@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -70,19 +71,54 @@ def least_squares(
     Solution
         The best found; whether it describes the data is a question to `Solution.reduced`.
     """
-    from scipy import optimize
-
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        found = optimize.least_squares(
-            residual, start, slope, method="lm", x_scale="jac", ftol=tolerance, xtol=tolerance,
-            gtol=1e-12, max_nfev=most_calls,
-        )  # fmt: skip
+    found = _descend(residual, slope, start, most_calls, tolerance)
     x = np.asarray(found.x, np.float64)
     # Columns scaled to one length, or the inverse of a matrix with units in it loses its digits.
     j = np.asarray(found.jac, np.float64)
     length = np.maximum(np.linalg.norm(j, axis=0), 1e-300)
-    singular, right = np.linalg.svd(j / length, full_matrices=False)[1:]
-    kept = np.maximum(singular, 1e-12 * singular[0])
-    inverse = (right.T / kept**2) @ right / np.outer(length, length)
-    log_det = float(-2 * np.sum(np.log(kept)) - 2 * np.sum(np.log(length)))
+    r = np.linalg.qr(j / length, mode="r")
+    ends = np.abs(np.diag(r))
+    # Where data and priors leave a direction open, its uncertainty becomes huge, not infinite.
+    r = r + np.diag(np.where(ends < 1e-12, 1e-12, 0.0))
+    back = np.linalg.inv(r) / length[:, None]
+    inverse = back @ back.T
+    log_det = float(-2 * np.sum(np.log(np.maximum(ends, 1e-12))) - 2 * np.sum(np.log(length)))
     return Solution(x, np.asarray(inverse), float(2 * found.cost), len(j) - len(x), log_det)
+
+
+def first_steps(
+    residual: Callable[[F64], F64], slope: Callable[[F64], F64], start: F64, most_calls: int
+) -> F64:
+    """Take the first steps of `least_squares`, to see whether a start is worth following.
+
+    Parameters
+    ----------
+    residual, slope : callable
+        As there.
+    start : ndarray of float64, shape (p,)
+        Where the search begins.
+    most_calls : int
+        Evaluations of `residual`.
+
+    Returns
+    -------
+    ndarray of float64, shape (p,)
+        How far it got.
+    """
+    return np.asarray(_descend(residual, slope, start, most_calls, 1e-4).x, np.float64)
+
+
+def _descend(
+    residual: Callable[[F64], F64],
+    slope: Callable[[F64], F64],
+    start: F64,
+    most_calls: int,
+    tolerance: float,
+) -> Any:
+    from scipy import optimize
+
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        return optimize.least_squares(
+            residual, start, slope, method="lm", x_scale="jac", ftol=tolerance, xtol=tolerance,
+            gtol=1e-12, max_nfev=most_calls,
+        )  # fmt: skip

@@ -12,7 +12,7 @@ from loopback.circuit.hypotheses import Hypothesis
 from loopback.identify.data import FitData
 from loopback.identify.priors import Priors
 from loopback.identify.setup import discrepancy_var, fit_band
-from loopback.identify.shunt import FREE_DELAY_U_S, start_values
+from loopback.identify.shunt import start_values
 
 _CORNERS_HZ = (5.0, 50.0, 500.0)
 
@@ -79,7 +79,7 @@ def first_sight(data: FitData, priors: Priors) -> Seen:
         f_hz, setup.f_hz, setup.z_node.imag
     )
     var = resistor.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
-    reach = 0.3e-6 if resistor.delay_held else 3 * FREE_DELAY_U_S
+    reach = max(0.3e-6, 3 * resistor.delay_u_s)
     g, c, tau = start_values(f_hz, t, z, var, reach)
     y = (np.exp(-2j * math.pi * f_hz * tau) / t - 1) / z
     if plain is None:
@@ -169,8 +169,8 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
         gain = max(min(seen.gain_neper, 0.1), -0.4)
         stage = {"c_input_farad": c_in, "r_input_ohm": min(r_in, 5e6), "gain_neper": gain}
         sets = [
-            {**stage, "corner_input_hz": low, "corner_output_hz": out}
-            for low, out in ((1.0, 0.3), (10.0, 1.0), (3.0, 5.0))
+            {**stage, "corner_input_hz": low, "c_coupling_farad": out}
+            for low, out in ((1.0, 1e-5), (10.0, 3e-6), (3.0, 1e-6))
         ]
         if name == "buffer":
             return sets
