@@ -8,12 +8,15 @@ from pathlib import Path
 
 from loopback.examination.stored import StoredExamination
 from loopback.facts import Analysis, RunFacts
+from loopback.identify.chain_found import ChainMatrix
 from loopback.identify.data import PedalRun
 from loopback.identify.loads import find_setups
 from loopback.identify.matrix_runs import find_matrix
 from loopback.identify.reversed import reversed_witness
 from loopback.identify.setup import find_setup
 from loopback.noise.figures import noise_difference
+from loopback.player.chain import find_chain
+from loopback.player.device import Device, device_of
 from loopback.quality.effect import harmonic_level_db
 from loopback.quality.finding import refused
 from loopback.quality.gates import judge_runs
@@ -24,6 +27,7 @@ from loopback.response.band import corners, level_offset, polarity, treble
 from loopback.response.ratio import ratio_to_reference
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.judge import judge
+from loopback.verdict.result import Result
 
 TREBLE_HZ = (5_000.0, 10_000.0, 15_000.0, 20_000.0)
 U_DELAY_S = 2e-9
@@ -77,6 +81,7 @@ def analyse(path: Path) -> Analysis:
         setup,
         analogue_floor=not any(finding.code == "bit_exact" for finding in findings),
     )
+    device = device_in_line(result, matrix)
     return Analysis(
         examination=document,
         references=tuple(f for f in facts if f.run.label.path == "coupler"),
@@ -85,6 +90,36 @@ def analyse(path: Path) -> Analysis:
         result=result,
         matrix=matrix,
         witnesses=tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None),
+        device=device,
+        player=None if device is None else find_chain([device]),
+    )
+
+
+def device_in_line(result: Result, matrix: ChainMatrix | None) -> Device | None:
+    """Make of the result what a player has in the line, with power and in bypass.
+
+    Parameters
+    ----------
+    result : Result
+        The three lines and what they rest on.
+    matrix : ChainMatrix or None
+        As measured, in whatever state.
+
+    Returns
+    -------
+    Device or None
+        None where no path was found to pass, or nothing is known of what it leaves on the line.
+    """
+    if result.path not in ("wired", "loaded", "buffered"):
+        return None
+    active = result.path == "buffered"
+    ours = matrix is not None and matrix.position == result.bypass_position
+    return device_of(
+        matrix=matrix if ours and matrix is not None and matrix.power != "off" else None,
+        buffer=result.buffer if active else None,
+        network=None if active else result.network,
+        shunt=None if active else result.shunt,
+        series_ohm=None if active else result.series_ohm,
     )
 
 

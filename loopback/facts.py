@@ -8,6 +8,8 @@ from loopback.arrays import F64
 from loopback.examination.records import Examination, Run
 from loopback.identify.chain_found import ChainMatrix, Witness
 from loopback.noise.figures import NoiseFigures
+from loopback.player.chain import ChainFound
+from loopback.player.device import Device
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate
 from loopback.response.band import Corner
@@ -76,6 +78,10 @@ class Analysis:
         A, B, C, D in bypass; None without runs at two feeds and two loads.
     witnesses : tuple of Witness
         ``AD - BC`` from a second load, and from a reversed run; what there is of them.
+    device : Device or None
+        The pedal in bypass as a player has it in the line; None where the path is not known.
+    player : ChainFound or None
+        What it changes with ordinary leads and an ordinary amplifier.
     """
 
     examination: Examination
@@ -85,3 +91,5 @@ class Analysis:
     result: Result
     matrix: ChainMatrix | None = None
     witnesses: tuple[Witness, ...] = ()
+    device: Device | None = None
+    player: ChainFound | None = None

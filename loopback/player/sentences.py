@@ -5,7 +5,7 @@ from __future__ import annotations
 from loopback.player.chain import ChainFound, Leads
 from loopback.player.change import Change
 from loopback.player.pickup import Amplifier
-from loopback.quantity import Estimate, round_together, with_prefix
+from loopback.quantity import Estimate, with_prefix
 
 _NOTHING_DB = 0.05
 """A peak that moves up or down by less is not mentioned."""
@@ -47,7 +47,8 @@ def change_sentence(change: Change) -> str:
         parts = [f"at most {signed(change.most_db)}, at {change.most_hz / 1e3:.1f} kHz"]
     before, after = change.before, change.after
     if before is not None and after is not None:
-        text = f"pickup peak {before.f_hz.value / 1e3:.2f} → {after.f_hz.value / 1e3:.2f} kHz"
+        was, now = f"{before.f_hz.value / 1e3:.2f}", f"{after.f_hz.value / 1e3:.2f}"
+        text = f"pickup peak {was} → {now} kHz" if was != now else f"pickup peak stays at {was} kHz"
         rise = after.height_db.value - before.height_db.value
         if abs(rise) >= max(_NOTHING_DB, after.height_db.half_width()):
             text += f", {abs(rise):.1f} dB {'higher' if rise > 0 else 'lower'}"
@@ -124,7 +125,6 @@ def signed(level: Estimate) -> str:
     str
         Such as ``-0.66 dB ± 0.02``.
     """
-    half = max(level.half_width(), 0.005)
-    value, doubt = round_together(level.value, half)
-    sign = "" if value.startswith("-") else "+"
-    return f"{sign}{value} dB ± {doubt}"
+    half = max(level.half_width(), 0.01)
+    places = 2 if half < 0.1 else 1
+    return f"{level.value:+.{places}f} dB ± {half:.{places}f}"

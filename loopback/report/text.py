@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from loopback.facts import Analysis
+from loopback.player.sentences import player_line
 from loopback.quality.finding import Finding
 from loopback.report.cable_lines import cable_lines
 from loopback.report.dates import date_text
@@ -89,6 +90,7 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
         Row("As on a meter", _meter(analysis, room.notes, signs)),
         Row("Plain lead", "\n".join(plain_lead_lines(result))),
         Row("Against cable", cable_lines(analysis, signs=signs)),
+        Row("For a player", "" if analysis.player is None else player_line(analysis.player)),
         Row("Known from", "\n".join(evidence_lines(result)[: room.evidence])),
         Row("Without power", without),
         Row("Claim", claim_line(result, _cut(analysis.examination.pedal.claim, _MOST_CLAIM))),
