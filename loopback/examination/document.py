@@ -14,6 +14,7 @@ from loopback.errors import ArgumentError, DocumentError
 from loopback.examination.records import FORMAT_VERSION, Examination, Recording, Setup
 from loopback.plan.runs import RunLabel
 from loopback.signal.sheet import signal_problem
+from loopback.signal.watch import watch_problem
 
 FORMAT_NAME = "loopback-examination"
 RECORDINGS = "recordings"
@@ -125,7 +126,7 @@ def _unwritable(value: object, path: str) -> Iterator[tuple[str, str]]:
     elif type(value) is str:
         if any("\ud800" <= letter <= "\udfff" for letter in value):
             yield path, f"The text {value!a} is not valid"
-    elif value is not None and type(value) not in (int, bool):
+    elif value is not None and value is not msgspec.UNSET and type(value) not in (int, bool):
         yield path, f"A value of type {type(value).__module__}.{type(value).__name__} was given"
 
 
@@ -180,6 +181,7 @@ def _recording_problems(recording: Recording, path: str) -> Iterator[tuple[str, 
         yield f"{path}.file", f"{recording.file!a} is no file in {RECORDINGS}/"
     if not _SHA256.fullmatch(recording.sha256):
         yield f"{path}.sha256", f"{recording.sha256!a} is no SHA-256"
+    yield from _watch_problems(recording, path)
     if not _is_time(recording.made):
         yield f"{path}.made", f"{recording.made!a} is not a time with an offset"
     for field, lowest in (("rate_hz", 1), ("channels", 1), ("frames", 0)):
@@ -192,6 +194,18 @@ def _recording_problems(recording: Recording, path: str) -> Iterator[tuple[str, 
             yield f"{path}.{field}", f"Channel {channel} of {recording.channels}, counted from 0"
     if recording.expected_start is not None and recording.expected_start < 0:
         yield f"{path}.expected_start", f"{recording.expected_start} is too small"
+
+
+def _watch_problems(recording: Recording, path: str) -> Iterator[tuple[str, str]]:
+    watch = recording.watch
+    if isinstance(watch, msgspec.UnsetType):
+        if recording.kind in ("presses", "tap"):
+            yield f"{path}.watch", f"A recording of the kind {recording.kind} without it"
+        return
+    if recording.kind != watch.kind:
+        yield f"{path}.watch", f"A recording of the kind {recording.kind} does not have it"
+    if problem := watch_problem(watch):
+        yield f"{path}.watch.{problem[0]}", problem[1]
 
 
 def _is_time(text: str) -> bool:

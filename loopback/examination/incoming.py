@@ -140,6 +140,7 @@ def _draft(recorded: Recorded, rate_hz: int, channels: int, frames: int, made: s
         made=made,
         expected_start=recorded.expected_start,
         flags=tuple(recorded.flags),
+        watch=msgspec.UNSET if recorded.watch is None else recorded.watch,
     )
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Literal
 
 import msgspec
+from msgspec import UNSET, UnsetType
 
 from loopback.errors import ArgumentError
 from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import RecordingKind
 from loopback.signal.take import Signal
+from loopback.signal.watch import Watch
 
 FORMAT_VERSION: Literal[1] = 1
 
@@ -84,8 +86,8 @@ class Recording(_Record, frozen=True):
         Of the file's bytes, lower-case hexadecimal.
     rate_hz, channels, frames : int
         As the file's header says.
-    kind : {"sweep", "silence"}
-        What was played.
+    kind : {"sweep", "silence", "presses", "tap"}
+        What was played, or done.
     made : str
         ISO 8601 with offset.
     path_channel : int or None
@@ -98,6 +100,8 @@ class Recording(_Record, frozen=True):
         What the rig noticed.
     origin : str
         File name it was imported under; empty when the rig recorded it.
+    watch : Watch
+        What was played while somebody pressed or tapped; left out for every other kind.
     """
 
     file: str
@@ -112,6 +116,7 @@ class Recording(_Record, frozen=True):
     expected_start: int | None = None
     flags: tuple[str, ...] = ()
     origin: str = ""
+    watch: Watch | UnsetType = UNSET
 
 
 class Run(_Record, frozen=True):
@@ -133,6 +138,12 @@ class Run(_Record, frozen=True):
     label: RunLabel
     recordings: tuple[Recording, ...] = ()
     repeats: str = ""
+
+    @property
+    def watched(self) -> bool:
+        """Whether it holds nothing but presses or taps."""
+        kinds = {recording.kind for recording in self.recordings}
+        return bool(kinds) and kinds <= {"presses", "tap"}
 
 
 class Examination(_Record, frozen=True, tag_field="format", tag="loopback-examination"):
@@ -212,6 +223,13 @@ class Examination(_Record, frozen=True, tag_field="format", tag="loopback-examin
         )
 
     def counting_runs(self) -> tuple[Run, ...]:
-        """Return the runs that nobody repeated: the ones the analysis uses."""
+        """Return the runs with takes or silences that nobody repeated: those of the response."""
+        return tuple(run for run in self._unrepeated() if not run.watched)
+
+    def watched_runs(self) -> tuple[Run, ...]:
+        """Return the runs in which somebody pressed or tapped, and that nobody repeated."""
+        return tuple(run for run in self._unrepeated() if run.watched)
+
+    def _unrepeated(self) -> tuple[Run, ...]:
         repeated = {run.repeats for run in self.runs if run.repeats}
         return tuple(run for run in self.runs if run.id not in repeated)

@@ -78,6 +78,8 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
     played = 0
     silence: tuple[F64, F64, float] | None = None
     for recording in run.recordings:
+        if recording.kind in ("presses", "tap"):
+            continue
         try:
             header = read_header(folder.path_of(recording))
             samples, rate_hz = read_samples(folder.path_of(recording))

@@ -93,8 +93,15 @@ class FileRig:
         Raises
         ------
         RigError
-            If there is no such run any more, a file is gone, or another signal is asked for.
+            If there is no such run any more, a file is gone, another signal is asked for, or
+            something that a file cannot do: somebody pressing or tapping.
         """
+        if request.watch is not None:
+            raise RigError(
+                "Pressing and tapping need an interface, or the simulator.",
+                "Recorded files hold sweeps and silences.",
+                "Connect the interface and call it without the files.",
+            )
         signal = request.signal
         if (signal.rate_hz, signal.f1_hz, signal.f2_hz, signal.cycles) != (
             self._signal.rate_hz,

@@ -10,8 +10,9 @@ from typing import Literal, Protocol
 from loopback.arrays import F64
 from loopback.plan.runs import RunLabel
 from loopback.signal.take import Signal
+from loopback.signal.watch import Watch
 
-RecordingKind = Literal["sweep", "silence"]
+RecordingKind = Literal["sweep", "silence", "presses", "tap"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,8 @@ class RigFacts:
         Channel of the check cable; None where there is none.
     full_scale_dbu : float or None
         Level of a full-scale sine at the input; None: not known.
+    corner_hz : float or None
+        High-pass corner of the input; None: not known.
     """
 
     kind: Literal["device", "files", "simulator"]
@@ -37,6 +40,7 @@ class RigFacts:
     path_channel: int | None = 0
     check_channel: int | None = None
     full_scale_dbu: float | None = None
+    corner_hz: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,8 @@ class RunRequest:
     tone_s : float
         Length of a steady tone at the signal's level after all that, for a meter; it is played,
         and not recorded. 0: none.
+    watch : Watch or None
+        What is played last while somebody presses or taps, as one more recording; None: nothing.
     """
 
     label: RunLabel
@@ -63,6 +69,7 @@ class RunRequest:
     takes: int = 2
     silence_s: float = 0.0
     tone_s: float = 0.0
+    watch: Watch | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +78,8 @@ class Recorded:
 
     Parameters
     ----------
-    kind : {"sweep", "silence"}
-        What was played.
+    kind : {"sweep", "silence", "presses", "tap"}
+        What was played, or done.
     rate_hz : int
         Sample rate that the rig declares.
     samples : ndarray of float64, shape (n, channels), or None
@@ -83,6 +90,8 @@ class Recorded:
         Sample at which the take should begin, give or take the latency; None: not known.
     flags : tuple of str
         What the rig itself noticed, such as ``"input overflow at 3.1 s"``.
+    watch : Watch or None
+        What was played while somebody pressed or tapped; None for every other kind.
     """
 
     kind: RecordingKind
@@ -91,6 +100,7 @@ class Recorded:
     file: Path | None = None
     expected_start: int | None = None
     flags: tuple[str, ...] = ()
+    watch: Watch | None = None
 
 
 class Rig(Protocol):

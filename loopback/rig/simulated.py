@@ -127,6 +127,7 @@ class SimulatedRig:
             path_channel=0,
             check_channel=1 if scenario.check_cable else None,
             full_scale_dbu=scenario.interface.full_scale_dbu,
+            corner_hz=scenario.interface.input_corner_hz or None,
         )
 
     def play(self, request: RunRequest) -> Iterator[Recorded]:
@@ -154,13 +155,17 @@ class SimulatedRig:
                 "A system that converts in between would change the treble.",
                 f"Use a signal at {only} Hz.",
             )
-        sounds = self._session.play(request.label, request.signal, request.takes, request.silence_s)
-        return (
-            Recorded(
+        return self._recordings(request)
+
+    def _recordings(self, request: RunRequest) -> Iterator[Recorded]:
+        label, signal = request.label, request.signal
+        for sound in self._session.play(label, signal, request.takes, request.silence_s):
+            yield Recorded(
                 "silence" if sound.silence else "sweep",
                 sound.rate_hz,
                 sound.samples,
                 expected_start=sound.expected_start,
             )
-            for sound in sounds
-        )
+        if request.watch is not None:
+            heard = self._session.watch(label, request.watch, signal.rate_hz)
+            yield Recorded(request.watch.kind, heard.rate_hz, heard.samples, watch=request.watch)

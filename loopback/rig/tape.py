@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from loopback.rig.protocol import Recorded, RecordingKind, RunRequest
 from loopback.signal.take import render_take
 from loopback.signal.tone import meter_tone
+from loopback.signal.watch import Watch, render_watch
 
 F32 = NDArray[np.float32]
 
@@ -29,15 +30,18 @@ class Window:
 
     Parameters
     ----------
-    kind : {"sweep", "silence"}
-        What was played in it.
+    kind : {"sweep", "silence", "presses", "tap"}
+        What was played or done in it.
     start, stop : int
         Samples from the start of the stream; `stop` is the first one after it.
+    watch : Watch or None
+        Of presses and taps.
     """
 
     kind: RecordingKind
     start: int
     stop: int
+    watch: Watch | None = None
 
 
 class Tape:
@@ -136,6 +140,7 @@ class Tape:
             self._kept[window.start : stop].astype(np.float64),
             expected_start=0 if window.kind == "sweep" else None,
             flags=tuple(flags),
+            watch=window.watch,
         )
 
 
@@ -152,10 +157,17 @@ def _lay_out(request: RunRequest) -> tuple[tuple[Window, ...], F32]:
     if request.silence_s > 0:
         windows.append(Window("silence", at, at + round(request.silence_s * rate)))
         at = windows[-1].stop
+    watched = np.zeros(0) if request.watch is None else render_watch(request.watch, rate)
+    if request.watch is not None:
+        stop = at + watched.size + gap
+        windows.append(Window(request.watch.kind, at, stop, request.watch))
+        at = stop
     tone = meter_tone(request.signal, request.tone_s)
     played = np.zeros(at + tone.size, dtype=np.float32)
     played[at:] = tone
     for window in windows:
         if window.kind == "sweep":
             played[window.start : window.start + take.size] = take
+        elif window.watch is not None:
+            played[window.start : window.start + watched.size] = watched
     return tuple(windows), played

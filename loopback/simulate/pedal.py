@@ -37,8 +37,13 @@ does ``;`` anywhere but in title, about and family. Within a state, beside its e
 - ``.softclip 1.2``: the signal at OUT is limited softly to that many volts, ``L tanh(v / L)``;
 - ``.delay 1.5m``: extra delay in seconds, as of a converter;
 - ``.band 20k``: upper band edge in hertz, as of a converter;
-- ``.noise 40n``: white noise that the state adds at OUT, V/√Hz, beyond the thermal noise of the
-  resistors in its netlist.
+- ``.noise 40n``: white noise that the state adds at OUT, V/√Hz, beyond its thermal noise.
+
+Anywhere, what pressing and tapping do (words and units: `loopback.simulate.press_text`)::
+
+    .press lit click 3m decay 2m gap 4m     towards the effect; volts at the interface's input
+    .press dark step 10m gap 3m             towards bypass
+    .tap at 2.5 ohm 20k lasts 30m           a joint at OUT lets go, once per line
 
 The table names a state for each power (``on``, ``off``) and position (``a``: as found, ``b``: after
 one more press; ``none`` for a pedal without footswitch). With power off, ``last`` means that the
@@ -50,7 +55,7 @@ which that state names with ``.unpowered dead``. Footswitches: ``none``, ``mecha
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from importlib import resources
 from pathlib import Path
@@ -58,6 +63,7 @@ from pathlib import Path
 from loopback.circuit.netlist import Element
 from loopback.errors import ArgumentError, NetlistError
 from loopback.simulate.pedal_text import LAST, read_pedal_text, state_elements
+from loopback.simulate.press_text import Joint, PressModel
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +117,10 @@ class PedalFile:
         All states by name.
     table : mapping of (str, str) to str
         State name or ``"last"`` by power and position.
+    presses : mapping of str to PressModel
+        What a press does, towards ``"lit"`` and ``"dark"``.
+    joints : tuple of Joint
+        Which let go.
     """
 
     title: str
@@ -120,6 +130,8 @@ class PedalFile:
     bypass: str
     states: Mapping[str, PedalState]
     table: Mapping[tuple[str, str], str]
+    presses: Mapping[str, PressModel] = field(default_factory=dict)
+    joints: tuple[Joint, ...] = ()
 
     def state(self, power: str, position: str, last: str = "") -> PedalState:
         """State for one power and position.
@@ -271,6 +283,8 @@ def parse_pedal(text: str, source: str) -> PedalFile:
         raw.words["bypass"],
         states,
         raw.table,
+        raw.presses,
+        tuple(raw.joints),
     )
 
 

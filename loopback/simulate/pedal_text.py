@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from io import StringIO
 
 from loopback.circuit.netlist import Element, parse_elements, strip_comment
 from loopback.errors import ArgumentError, NetlistError
 from loopback.quantity import parse_value
+from loopback.simulate.pedal_parts import PedalText, StateText
+from loopback.simulate.press_text import read_joint, read_press
 
 FOOTSWITCHES = (
     "none",
@@ -29,50 +30,6 @@ _NUMBERS = {"softclip": "volt", "delay": "second", "band": "Hz", "noise": "volt"
 _PROSE = re.compile(r"\s*\.(?:title|about|family)\b")
 """Directives whose text may hold a semicolon, which elsewhere begins a comment."""
 _NAME = re.compile(r"[a-z][a-z0-9-]*")
-
-
-@dataclass(slots=True)
-class StateText:
-    """One state as it stands in the file.
-
-    Parameters
-    ----------
-    line : int
-        Line number of its ``.state``.
-    elements : list of (int, str)
-        Line numbers and texts of its elements.
-    numbers : dict of str to float
-        Directives ``softclip`` (V), ``delay`` (s), ``band`` (Hz) and ``noise`` (V/√Hz).
-    unpowered : str
-        State that this one becomes where the table says ``last``; empty: stays the same.
-    """
-
-    line: int
-    elements: list[tuple[int, str]] = field(default_factory=list)
-    numbers: dict[str, float] = field(default_factory=dict)
-    unpowered: str = ""
-
-
-@dataclass(slots=True)
-class PedalText:
-    """A whole pedal file, read and checked line by line.
-
-    Parameters
-    ----------
-    words : dict of str to str
-        ``title``, ``about``, ``family``, ``footswitch`` and ``bypass``.
-    common : list of (int, str)
-        Element lines common to all states.
-    states : dict of str to StateText
-        States by name, in the order of the file.
-    table : dict of (str, str) to str
-        State name, or ``last``, by power and position.
-    """
-
-    words: dict[str, str] = field(default_factory=dict)
-    common: list[tuple[int, str]] = field(default_factory=list)
-    states: dict[str, StateText] = field(default_factory=dict)
-    table: dict[tuple[str, str], str] = field(default_factory=dict)
 
 
 def read_pedal_text(text: str, source: str) -> PedalText:
@@ -143,6 +100,8 @@ class _Reader:
             "state": self._state,
             "unpowered": self._unpowered,
             "table": self._table,
+            "press": self._press,
+            "tap": lambda rest: self.pedal.joints.append(read_joint(rest)),
             **{name: self._number_reader(name) for name in _NUMBERS},
         }
 
@@ -156,11 +115,19 @@ class _Reader:
                 if action is None:
                     known = ", ".join(f".{name}" for name in self.directives)
                     raise self._error(f'".{word}" is no directive.', "", f"There are: {known}.")
-                action(rest.strip())
+                self._act(action, rest.strip())
             elif line:
                 self._plain(line)
         self._check_whole()
         return self.pedal
+
+    def _act(self, action: Callable[[str], None], rest: str) -> None:
+        try:
+            action(rest)
+        except NetlistError:
+            raise
+        except ArgumentError as error:
+            raise self._error(error.found, error.means, error.action) from error
 
     def _error(self, found: str, means: str = "", action: str = "", line: int = 0) -> NetlistError:
         where = f"{self.source}, line {line or self.number or 1}"
@@ -210,16 +177,19 @@ class _Reader:
             raise self._error(".unpowered names exactly one state.", "", "Write: .unpowered dead")
         self.state.unpowered = rest
 
+    def _press(self, rest: str) -> None:
+        direction, model = read_press(rest)
+        if direction in self.pedal.presses:
+            raise self._error(f".press {direction} stands twice.", "", "Leave one out.")
+        self.pedal.presses[direction] = model
+
     def _number_reader(self, name: str) -> Callable[[str], None]:
         def read(rest: str) -> None:
             if self.state is None:
                 raise self._error(f".{name} stands outside a state.", "", "Move it below .state.")
             if name in self.state.numbers:
                 raise self._error(f".{name} stands twice in this state.", "", "Leave one out.")
-            try:
-                value = parse_value(rest, _NUMBERS[name])
-            except ArgumentError as error:
-                raise self._error(error.found, error.means, error.action) from error
+            value = parse_value(rest, _NUMBERS[name])
             if not 0 < value < float("inf"):
                 raise self._error(
                     f".{name} is {value:g}.", "It must be above zero.", "Leave it out for none."

@@ -11,6 +11,7 @@ from loopback.arrays import C128, F64
 from loopback.errors import ArgumentError
 from loopback.plan.runs import RunLabel
 from loopback.signal.take import Signal, render_take
+from loopback.signal.watch import Watch, render_watch
 from loopback.simulate.bins import good_length, to_bins
 from loopback.simulate.imperfections_drift import (
     Drift,
@@ -27,32 +28,15 @@ from loopback.simulate.imperfections_noise import (
 from loopback.simulate.leads import Chance
 from loopback.simulate.line import Line, Played, line_of, noise_density, prepare, signal_bins
 from loopback.simulate.pedal import PedalFile, PedalState, load_pedal
+from loopback.simulate.presses import Pressed
 from loopback.simulate.scenario import Actual, Scenario
+from loopback.simulate.sound import Sound
+from loopback.simulate.watching import hear_watch
 
 _MARGIN_S = 0.1
+_WATCHED = (1001, 1002, 1003)
+"""In place of the number of a take: chance of what is done, of its noise, of all other noise."""
 _NOTHING_PLUGGED = RunLabel(path="unplugged", feed="plain")
-
-
-@dataclass(frozen=True, slots=True)
-class Sound:
-    """One recording.
-
-    Parameters
-    ----------
-    silence : bool
-        Whether it is the long silence of a run, not a take.
-    rate_hz : int
-        Sample rate that it says.
-    samples : ndarray of float64, shape (n, channels)
-        Fraction of full scale.
-    expected_start : int or None
-        Sample at which the take should begin by the nominal latency; None: there is no take.
-    """
-
-    silence: bool
-    rate_hz: int
-    samples: F64
-    expected_start: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +47,7 @@ class _Opening:
     actual: Actual
     drift: Drift
     line: Line
+    chance: Chance
     latency: int
     beside: Line | None
     """What input 1 hears when the return lead is in input 2 and there is no check cable."""
@@ -88,6 +73,7 @@ class Session:
         self.scenario = scenario
         self.pedal: PedalFile = load_pedal(scenario.pedal)
         self._run = played
+        self.pressed: tuple[Pressed, ...] = ()
         self._last_state = ""
         self._ends: tuple[tuple[object, ...], tuple[object, ...]] = ((), ())
         self._plugged_in = (played + 1, played + 1)
@@ -124,6 +110,48 @@ class Session:
         self._run += 1
         return self._sounds(self._open(label, signal.rate_hz), signal, takes, silence_s)
 
+    def watch(self, label: RunLabel, watch: Watch, rate_hz: int) -> Sound:
+        """Open the stream while somebody presses the footswitch or taps.
+
+        What was pressed is then in `pressed`: the truth that an analysis has to find.
+
+        Parameters
+        ----------
+        label : RunLabel
+            What the user was asked for; its position is that at the beginning.
+        watch : Watch
+            What is played.
+        rate_hz : int
+            Sample rate.
+
+        Returns
+        -------
+        Sound
+            One recording.
+        """
+        self._run += 1
+        opening = self._open(label, rate_hz)
+        scenario, really = self.scenario, opening.actual.label
+        interface, drift, chance = scenario.interface, opening.drift, opening.chance
+
+        def line(state: PedalState) -> Line:
+            return line_of(really, state, interface, scenario.leads, chance, drift, rate_hz)
+
+        chances = [take_generator(scenario.seed, self._run, n) for n in _WATCHED]
+        wave, extra, self.pressed = hear_watch(
+            watch, self.pedal, really, interface, line, rate_hz, (chances[0], chances[1])
+        )
+        count = len(extra) + opening.latency
+        samples = render_watch(watch, rate_hz)
+        n = good_length(len(wave))
+        played = prepare(interface, samples, to_bins(n, rate_hz), rate_hz)
+        bins = np.fft.rfft(wave, n) * played.into + np.fft.rfft(extra, n)
+        density = noise_density(played, opening.line, interface)
+        channels = [self._channel(opening, played, count, bins, density, chances[2])]
+        if scenario.check_cable:
+            channels.append(self._check(opening, played, count, True, chances[2]))
+        return Sound(False, rate_hz, np.array(channels).T, None)
+
     def _open(self, label: RunLabel, rate_hz: int) -> _Opening:
         scenario, run = self.scenario, self._run
         interface, leads = scenario.interface, scenario.leads
@@ -138,7 +166,7 @@ class Session:
         if actual.wrong_channel and not scenario.check_cable:
             beside = line_of(_NOTHING_PLUGGED, state, interface, leads, chance, drift, rate_hz)
         latency = max(0, interface.latency_samples + drift.jump_samples)
-        return _Opening(run, actual, drift, line, latency, beside)
+        return _Opening(run, actual, drift, line, chance, latency, beside)
 
     def _plug(self, label: RunLabel, drift: Drift) -> Chance:
         """Plug what has to be plugged; an end that stays where it is keeps its capacitance."""
