@@ -19,7 +19,10 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     ),
     (
         "Measure",
-        (("measure", "PEDAL", "play a plan through one simulated pedal, keep it all"),),
+        (
+            ("setup", "", "choose the interface, check leads and level, write setup.toml"),
+            ("measure", "PEDAL", "guided measurement of one pedal, run by run"),
+        ),
     ),
     (
         "Recordings made elsewhere",
@@ -33,6 +36,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         (
             ("show", "FOLDER", "the result on one screen (--all: every number, --json)"),
             ("plot", "FOLDER", "pictures: level against the cable, a zoom of it, noise"),
+            ("player", "FOLDER ...", "what it changes for a guitar; several: a whole board"),
             ("export", "FOLDER", "every curve as CSV, the chain matrix as Touchstone"),
         ),
     ),

@@ -1,29 +1,32 @@
-"""``loopback measure``: a whole plan with one pedal."""
+"""``loopback measure``: a guided measurement of one pedal."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from loopback.cli.folders import folder_name, free_folder, pasted
+from loopback.cli.folders import pasted
 from loopback.cli.options import OHM, RATE, TOLERANCE, Verb, common
 from loopback.cli.progress import progress
-from loopback.cli.screen import STOPPED, screen_of
+from loopback.cli.screen import STOPPED, Screen, screen_of
 from loopback.cli.show import show_result
-from loopback.errors import RigError
+
+if TYPE_CHECKING:
+    from loopback.cli.measure_sitting import Sitting
 
 
 @click.command(
     "measure",
     cls=Verb,
     examples=(
-        'loopback measure "Quarry Lamp" --simulate quarry-lamp',
-        'loopback measure "Quarry Lamp" --simulate quarry-lamp --plan quick --rate 48k',
+        'loopback measure "Quarry Lamp"',
+        "loopback measure quarry-lamp --again 03",
+        'loopback measure "Quarry Lamp" --simulate quarry-lamp --plan quick --yes',
     ),
 )
 @click.argument("pedal")
-@click.option("--simulate", metavar="NAME", help="Simulated pedal, or the path of a pedal file.")
 @click.option(
     "--plan",
     type=click.Choice(["quick", "standard", "full"]),
@@ -33,110 +36,85 @@ from loopback.errors import RigError
 )
 @click.option("--no-resistor", is_flag=True, help="Plain lead only: says what it cannot tell.")
 @click.option("--no-footswitch", is_flag=True, help="The pedal has none.")
-@click.option("--check-cable", is_flag=True, help="Output 2 is joined to input 2.")
-@click.option("--rate", type=RATE, default="96k", show_default=True, help="Sample rate.")
-@click.option("--seconds", type=float, default=4.0, show_default=True, help="Of each sweep.")
-@click.option("--level", type=float, default=-12.0, show_default=True, help="Peak, dBFS.")
-@click.option("--ceiling", type=float, default=-12.0, show_default=True, help="Highest level.")
-@click.option("--resistor", type=OHM, default="100k", show_default=True, help="Resistor lead.")
-@click.option("--tolerance", type=TOLERANCE, default="1%", show_default=True, help="Of it.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the simulated noise.")
-@click.option("--yes", is_flag=True, help="Ask nothing.")
+@click.option("--again", metavar="RUN", help="Make one run again; the earlier one is kept.")
+@click.option(
+    "--reference-of",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Share the references of a pedal measured just before.",
+)
+@click.option("--claim", default="", help="What is said about its bypass; only compared.")
+@click.option("--mode", default="", help="How its knobs and switches are set.")
+@click.option("--note", default="", help="Anything worth remembering.")
+@click.option("--device", metavar="WORDS", help="Another interface than in setup.toml.")
+@click.option("--check-cable", metavar="OUT:IN", help='Spare sockets, such as "2:2".')
+@click.option("--rate", type=RATE, help="Sample rate.  [setup.toml, else 96k]")
+@click.option("--seconds", type=float, help="Of each sweep.  [setup.toml, else 4]")
+@click.option("--level", type=float, help="Peak, dBFS.  [setup.toml, else -12]")
+@click.option("--ceiling", type=float, help="Highest level.  [setup.toml, else -12]")
+@click.option("--resistor", type=OHM, help="Resistor lead.  [setup.toml, else 100k]")
+@click.option("--tolerance", type=TOLERANCE, help="Of it.  [setup.toml, else 1%]")
+@click.option("--simulate", metavar="NAME", help="Simulated pedal, or the path of a pedal file.")
+@click.option("--mistake", multiple=True, help="What the simulated hands do wrong.")
+@click.option("--seed", type=int, default=1, help="Of the simulated noise.  [1]")
+@click.option("--yes", is_flag=True, help="Ask nothing; take every default.")
 @common
 @click.pass_context
-def command(
-    context: click.Context,
-    /,
-    pedal: str,
-    simulate: str | None,
-    plan: str,
-    no_resistor: bool,
-    no_footswitch: bool,
-    check_cable: bool,
-    rate: float,
-    seconds: float,
-    level: float,
-    ceiling: float,
-    resistor: float,
-    tolerance: float,
-    seed: int,
-    yes: bool,
-) -> None:
-    """Play a plan, run by run, into a new folder named after PEDAL, and show the result.
+def command(context: click.Context, /, pedal: str, **said: Any) -> None:
+    """Lead through all runs of a plan with PEDAL, keep every recording, show the result.
 
-    For now the pedal, the leads and the interface are simulated, and --simulate says which pedal.
-    Stop with Ctrl-C at any time: what was recorded is kept and can be shown.
+    PEDAL is its name, or the folder of an examination. Stop at any time with Ctrl-C; the same
+    command goes on where you stopped, also on another day. Interface, level and resistor come
+    from setup.toml in this folder.
     """
     screen = screen_of(context)
     asked = context.get_parameter_source("plan") is not click.core.ParameterSource.DEFAULT
-    if no_resistor and asked:
+    if said["no_resistor"] and asked:
         raise click.UsageError("--no-resistor has a plan of its own; leave --plan out.", context)
-    if simulate is None:
-        raise RigError(
-            "This version cannot play through an interface yet.",
-            "The simulator stands in for it, and recordings made elsewhere can be added.",
-            "Name a simulated pedal with --simulate, or see: loopback signal --help",
-        )
+    hands_ask = screen.asks and not said["yes"]
+    if not (hands_ask or said["yes"] or said["simulate"]):
+        raise click.UsageError("Nobody can answer here; add --yes.", context)
     with progress(screen, "Loading what measuring needs") as step:
         step("Loading what measuring needs")
-        from loopback.cli.plan_runner import play_plan
-        from loopback.examination.folder import ExaminationFolder
-        from loopback.examination.records import Pedal, Run, Setup
-        from loopback.plan.plans import (
-            NO_RESISTOR,
-            PLANS,
-            TableFacts,
-            playing_s,
-            without_footswitch,
+        from loopback.cli.hands import TerminalHands
+        from loopback.cli.measure_sitting import prepare
+        from loopback.guided.sitting import sit
+
+        said["plan"] = said["plan"] if asked else None
+        sitting = prepare(screen, pedal, said)
+    screen.note(sitting.opening)
+    hands = TerminalHands(screen, hands_ask)
+    try:
+        done = sit(sitting.state, sitting.folder, sitting.rig, hands, sitting.onlooker)
+    except (KeyboardInterrupt, click.Abort):
+        _say_stopped(screen, sitting)
+        context.exit(STOPPED)
+    screen.note("\n" + done.text)
+    if not done.complete:
+        context.exit(STOPPED)
+    _finish(screen, sitting)
+
+
+def _say_stopped(screen: Screen, sitting: Sitting) -> None:
+    shown = pasted(sitting.path)
+    kept = sum(bool(run.recordings) for run in sitting.folder.document.counting_runs())
+    screen.complain(
+        f"Stopped with {kept} run{'s' if kept != 1 else ''} kept in {shown}.",
+        "Nothing is lost. The same command goes on where you stopped.",
+        f"What there is so far:  loopback show {shown}",
+    )
+
+
+def _finish(screen: Screen, sitting: Sitting) -> None:
+    """Show the result, and how to repair what could not be used."""
+    from loopback.cli.measure_sitting import carry_in_unplugged
+
+    trouble = carry_in_unplugged(sitting)
+    screen.note(f"{trouble}\n" if trouble else "")
+    show_result(screen, sitting.path)
+    useless = [run.run_id for run in sitting.onlooker.summaries() if not run.usable]
+    for run_id in useless:
+        screen.note(
+            f"\nRun {run_id} cannot be used. Make it again:"
+            f"\n  loopback measure {pasted(sitting.path)} --again {run_id}{sitting.follow}"
         )
-        from loopback.report.run_names import run_name
-        from loopback.rig.simulated import simulated_rig
-        from loopback.signal.take import plan_signal
-
-        rig = simulated_rig(simulate, seed, check_cable=check_cable)
-        signal = plan_signal(round(rate), seconds, level, ceiling)
-    chosen = NO_RESISTOR if no_resistor else next(p for p in PLANS.values() if p.name == plan)
-    if no_footswitch:
-        chosen = without_footswitch(chosen)
-    folder = free_folder(Path(folder_name(pedal)))
-    table = rig.facts()
-    screen.note(
-        f"{pedal}: {chosen.name.replace('_', ' ')} plan, {len(chosen.steps)} runs that would play "
-        f"for {playing_s(chosen, signal) / 60:.0f} minutes.\n"
-        f"The pedal is simulated ({simulate}). Recordings go to {pasted(folder)}"
-    )
-    if screen.asks and not yes:
-        click.confirm("Start?", default=True, abort=True, err=True)
-    setup = Setup(
-        table.kind,
-        "",
-        None if no_resistor else resistor,
-        None if no_resistor else tolerance,
-        table.full_scale_dbu,
-    )
-    about = Pedal(pedal, note=f"simulated: {table.name}")
-    examination = ExaminationFolder.create(folder, about, setup, signal)
-    facts = TableFacts(
-        bypass="none" if no_footswitch else None,
-        resistor_ohm=setup.resistor_ohm,
-        resistor_tolerance=setup.resistor_tolerance,
-    )
-    with progress(screen, "Playing", len(chosen.steps)) as step:
-
-        def done(number: int, run: Run) -> None:
-            step(f"Run {number} kept")
-            takes = sum(recording.kind == "sweep" for recording in run.recordings)
-            screen.note(f"  {number:>2}/{len(chosen.steps)}  {run_name(run)}: {takes} takes kept")
-
-        step("Playing")
-        try:
-            play_plan(examination, rig, chosen, facts, done)
-        except KeyboardInterrupt:
-            screen.complain(
-                f"Stopped after {len(examination.document.runs)} of {len(chosen.steps)} runs.",
-                f"What was recorded is kept in {pasted(folder)} and counts.",
-                f"See it:  loopback show {pasted(folder)}",
-            )
-            context.exit(STOPPED)
-    screen.note("")
-    show_result(screen, folder)

@@ -16,6 +16,7 @@ from loopback.plan.events import Ask, Choice, Show, Tell
 from loopback.plan.runs import Feed, RunLabel
 from loopback.quality.finding import Finding
 from loopback.quality.gates import judge_runs
+from loopback.quality.processing import tone_pair_error_db
 
 START_DBFS = -36.0
 """Of the first tones through a new setup. Even a hot output makes a tenth of a volt of it."""
@@ -179,7 +180,7 @@ class Listening:
                 heard, found = last, None
                 break
             wanted = level + TARGET_PEAK_DBFS - heard.peak_dbfs
-            wanted = math.floor(min(wanted, ceiling) + 1e-6)
+            wanted = float(math.floor(min(wanted, ceiling) + 1e-6))
             if wanted <= level:
                 break
             last = heard
@@ -214,9 +215,10 @@ class Listening:
         hum = words.judge_mains(heard)
         for found in (*remarks, *([hum] if hum else [])):
             yield words.told(found)
-        if not remarks and heard.bad is None:
+        if not remarks and heard.bad is None and heard.seen is not None:
+            apart = 20.0 + tone_pair_error_db(heard.seen.takes[0].tones)[0]
             yield Tell(
-                "Same clock, no processing, no resampling, check tones 20.00 dB apart", "good"
+                f"Same clock, no processing, no resampling, tones {apart:.3f} dB apart", "good"
             )
 
     def _label(self, feed: Feed) -> RunLabel:

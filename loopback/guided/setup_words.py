@@ -17,7 +17,7 @@ KNOBS = (
 )
 UNPLUG = "Leads out of both sockets, please."
 FEED = {
-    "resistor": "Join resistor lead and return lead with the coupler, the resistor next to it.",
+    "resistor": "Join resistor lead and return lead with the coupler; resistor next to it.",
     "plain": "Plain lead in place of the resistor lead. Coupler stays.",
 }
 PLAIN_FIRST = "Join plain lead and return lead with the coupler."

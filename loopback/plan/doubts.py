@@ -114,7 +114,7 @@ def _coupler_left_in(run: RunSummary, before: Sequence[RunSummary]) -> Doubt | N
         if same_lead and apart is not None and apart < COUPLER_DB:
             return Doubt(
                 "coupler_left_in",
-                f"This is {apart:.3f} dB from run {int(other.run_id)}, the coupler.",
+                f"This is {apart:.3f} dB from run {other.run_id}, the coupler.",
                 ("The coupler still seems to join the leads, or the leads bypass the pedal.",),
                 "Plug the pedal in and repeat?",
             )
@@ -149,7 +149,7 @@ def _powered(run: RunSummary, before: Sequence[RunSummary], step: PlanStep) -> D
     if run.passes and apart is not None and apart < SAME_DB:
         return Doubt(
             "no_change",
-            f"Expected a change: this is {apart:.3f} dB from run {int(other.run_id)}.",
+            f"Expected a change: this is {apart:.3f} dB from run {other.run_id}.",
             ("The press did not latch, or both positions of this pedal do the same.",),
             "Press again to be sure?",
             press=True,
@@ -212,7 +212,7 @@ def _passed_before(run: RunSummary, before: Sequence[RunSummary]) -> Doubt | Non
     now, then = ("passes", "did not") if run.passes else ("does not pass", "passed")
     return Doubt(
         "passed_before",
-        f"This {now}, and run {int(other.run_id)}, in the same position, {then}.",
+        f"This {now}, and run {other.run_id}, in the same position, {then}.",
         ("The footswitch stands in the other position, or a plug is not home.",),
         "Press once and repeat?" if label.position != "none" else "Repeat it?",
         press=label.position != "none",

@@ -243,7 +243,7 @@ SAME_DB = 0.02
 def _reference_line(summary: RunSummary) -> str:
     if summary.since is not None:
         since = summary.since
-        text = f"since run {int(since.run_id)}: level {since.level_db:+.3f} dB"
+        text = f"since run {since.run_id}: level {since.level_db:+.3f} dB"
         if since.capacitance_f is not None:
             text += f", setup capacitance {since.capacitance_f * 1e12:+.1f} pF"
         return text

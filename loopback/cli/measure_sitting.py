@@ -1,0 +1,313 @@
+"""From setup file, folder and command line to a sitting that can begin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import click
+import msgspec
+
+from loopback.cli.folders import pasted
+from loopback.cli.level_meter import LevelMeter
+from loopback.cli.measure_target import Target, find_target, new_path, plan_of
+from loopback.cli.rigs import Simulated, device_rig, read_check_cable
+from loopback.cli.screen import Screen
+from loopback.errors import ArgumentError, LoopbackError, RigError
+from loopback.examination.folder import ExaminationFolder
+from loopback.examination.records import Pedal, Setup
+from loopback.examination.setup_record import SETUP_FILE, SetupRecord, read_setup
+from loopback.guided.looking import Onlooker
+from loopback.guided.sharing import share_references
+from loopback.plan.drawing import Sockets
+from loopback.plan.guide import GuideState, again, begin, resume
+from loopback.plan.plans import PLANS, Plan, TableFacts, playing_s, without_footswitch
+from loopback.rig.device_settings import DeviceSettings
+from loopback.rig.protocol import Rig
+from loopback.signal.take import Signal, plan_signal
+
+SIMULATED = "Simulated interface"
+"""What a setup file calls the simulator."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """Everything that a measurement needs.
+
+    Parameters
+    ----------
+    path : Path
+        Folder.
+    folder : ExaminationFolder
+        The same, open.
+    rig : Rig
+        Plays.
+    state : GuideState
+        How far it has come.
+    onlooker : Onlooker
+        Of that folder.
+    opening : str
+        What is said before the first run.
+    follow : str
+        What later commands need besides the folder.
+    unplugged : str
+        Folder of the unplugged run of setting up; empty: there is none.
+    """
+
+    path: Path
+    folder: ExaminationFolder
+    rig: Rig
+    state: GuideState
+    onlooker: Onlooker
+    opening: str
+    follow: str
+    unplugged: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """Interface, signal and resistor as they stand there."""
+
+    record: SetupRecord
+    simulated: Simulated | None
+    signal: Signal
+
+
+def prepare(screen: Screen, pedal: str, said: dict[str, Any]) -> Sitting:
+    """Open or make the folder of a pedal, and find out how far it has come.
+
+    Parameters
+    ----------
+    screen : Screen
+        For the level meter.
+    pedal : str
+        Name of the pedal, or a folder.
+    said : dict
+        Options of the command; `plan` is None where it was not given.
+
+    Returns
+    -------
+    Sitting
+        Ready to begin.
+
+    Raises
+    ------
+    LoopbackError
+        If something is missing or does not fit; no folder is made then.
+    """
+    target = find_target(pedal)
+    table = _table(said)
+    if said["again"] is not None and target.there is None:
+        raise ArgumentError(f'There is no folder of "{pedal}" yet.', "", "Leave --again out.")
+    plan = _plan(target, said)
+    start = begin(plan, pedal, _facts(table.record, plan), _sockets(table.record))
+    if target.there is not None:
+        sitting = _gone_on(screen, target, table, start, said)
+        if sitting is not None:
+            return sitting
+        target = Target(new_path(pedal), None, False)
+    return _begun(screen, target.path, table, start, said)
+
+
+def _gone_on(
+    screen: Screen, target: Target, table: _Table, start: GuideState, said: dict[str, Any]
+) -> Sitting | None:
+    """Go on in a folder; None when it is complete and only the pedal was named."""
+    folder = target.there
+    if folder is None:
+        return None
+    name, shown = folder.document.pedal.name, pasted(target.path)
+    onlooker = Onlooker(folder)
+    state = resume(replace(start, pedal=name), onlooker.summaries())
+    if said["again"] is not None:
+        state = again(state, said["again"])
+    elif not state.open and all(run is not None for run in state.kept):
+        if not target.named:
+            return None
+        raise ArgumentError(
+            f"{shown} has all its runs.",
+            "",
+            f"Make one of them again: loopback measure {shown} --again 03",
+        )
+    if folder.document.signal != table.signal:
+        raise ArgumentError(
+            f"{shown} was begun with another signal than this setup has.",
+            "Runs with different signals cannot be compared.",
+            "Give it the rate, seconds and level it was begun with, or another name.",
+        )
+    left = sum(run is None for run in state.kept) + len(state.open)
+    what = f"run {said['again']} again" if said["again"] else f"{left} runs to go"
+    opening = f"{name}: {state.plan.name.replace('_', ' ')} plan, {what}, in {shown}"
+    rig = _rig(screen, table, len(folder.document.runs))
+    return Sitting(
+        target.path, folder, rig, state, onlooker, opening, _follow(said), table.record.recordings
+    )
+
+
+def _begun(
+    screen: Screen, path: Path, table: _Table, start: GuideState, said: dict[str, Any]
+) -> Sitting:
+    """Make a new folder, and carry in what other folders share with it."""
+    record, plan = table.record, start.plan
+    rig = _rig(screen, table, 0)
+    facts = rig.facts()
+    with_resistor = plan.name != "no_resistor"
+    access = getattr(rig, "access", "")
+    setup = Setup(
+        facts.kind,
+        facts.name if facts.kind == "device" else "",
+        record.resistor_ohm if with_resistor else None,
+        record.resistor_tolerance if with_resistor else None,
+        facts.full_scale_dbu,
+        f"plan {plan.name}. {access}".strip(),
+    )
+    other = said["reference_of"]
+    shared = ExaminationFolder.open(other) if other is not None else None
+    about = Pedal(
+        start.pedal,
+        mode=said["mode"],
+        claim=said["claim"],
+        note=said["note"] or (f"simulated: {facts.name}" if facts.kind == "simulator" else ""),
+    )
+    folder = ExaminationFolder.create(path, about, setup, table.signal)
+    lines = [
+        f"{start.pedal}: {plan.name.replace('_', ' ')} plan, {len(plan.steps)} runs, about"
+        f" {_minutes(plan, table.signal)} minutes. Stop with Ctrl-C any time; the",
+        f"same command goes on where you stopped. Recordings go to  {pasted(path)}",
+    ]
+    if table.simulated is not None:
+        lines.append(f"The pedal is simulated ({table.simulated.pedal}).")
+    if shared is not None:
+        ids = share_references(folder, shared)
+        lines.append(f"References shared with {pasted(shared.path)}: {len(ids)} runs copied.")
+    onlooker = Onlooker(folder)
+    state = resume(start, onlooker.summaries())
+    return Sitting(
+        path, folder, rig, state, onlooker, "\n".join(lines), _follow(said), record.recordings
+    )
+
+
+def carry_in_unplugged(sitting: Sitting) -> str:
+    """Copy the unplugged run of setting up into a complete examination.
+
+    Parameters
+    ----------
+    sitting : Sitting
+        Complete; so the numbers of the runs before it are those of the plan.
+
+    Returns
+    -------
+    str
+        Why it was not done; empty when it was, or when there is none.
+    """
+    folder = sitting.folder
+    if not sitting.unplugged or any(run.label.path == "unplugged" for run in folder.document.runs):
+        return ""
+    try:
+        there = ExaminationFolder.open(Path(sitting.unplugged))
+        for run in there.document.runs:
+            folder.copy_run_from(there, run.id)
+    except LoopbackError as error:
+        return f"The unplugged run of setup is not carried in: {error.found}"
+    return ""
+
+
+def _table(said: dict[str, Any]) -> _Table:
+    """Put together setup.toml and what the command line says, which counts more."""
+    simulate: str | None = said["simulate"]
+    simulated = None
+    if simulate is not None:
+        simulated = Simulated(simulate, said["seed"], tuple(said["mistake"]))
+        simulated.rig()  # or it is refused
+    path = Path(SETUP_FILE)
+    record = read_setup(path) if path.exists() else None
+    if record is not None and (record.device == SIMULATED) != (simulate is not None):
+        record = None  # the setup of an interface says nothing about the simulator
+    if record is None:
+        if simulate is None and said["device"] is None:
+            raise RigError(
+                f"There is no {SETUP_FILE} of an interface in this folder.",
+                "Interface, level and resistor are not known.",
+                "First: loopback setup. Without an interface: add --simulate quarry-lamp, or see:"
+                " loopback signal --help",
+            )
+        record = SetupRecord(
+            device=SIMULATED if simulate is not None else str(said["device"]),
+            rate_hz=96_000,
+            level_dbfs=-12.0,
+            ceiling_dbfs=-12.0,
+            resistor_ohm=100e3,
+            resistor_tolerance=0.01,
+        )
+    cable = read_check_cable(said["check_cable"])
+    given = {
+        "device": said["device"],
+        "rate_hz": None if said["rate"] is None else round(said["rate"]),
+        "sweep_s": said["seconds"],
+        "level_dbfs": said["level"],
+        "ceiling_dbfs": said["ceiling"],
+        "resistor_ohm": said["resistor"],
+        "resistor_tolerance": said["tolerance"],
+        "check_output": cable[0] if cable else None,
+        "check_input": cable[1] if cable else None,
+    }
+    known = {name: value for name, value in given.items() if value is not None}
+    record = msgspec.structs.replace(record, **known)
+    signal = plan_signal(record.rate_hz, record.sweep_s, record.level_dbfs, record.ceiling_dbfs)
+    return _Table(record, simulated, signal)
+
+
+def _plan(target: Target, said: dict[str, Any]) -> Plan:
+    name = said["plan"] or ("no_resistor" if said["no_resistor"] else None)
+    begun = plan_of(target.there) if target.there is not None else None
+    plan = next(p for p in PLANS.values() if p.name == (name or begun or "standard"))
+    return without_footswitch(plan) if said["no_footswitch"] else plan
+
+
+def _rig(screen: Screen, table: _Table, played: int) -> Rig:
+    record = table.record
+    if table.simulated is not None:
+        return table.simulated.rig(check_cable=record.check_input is not None, played=played)
+    settings = DeviceSettings(
+        record.device,
+        record.driver,
+        record.output,
+        record.input,
+        record.check_output,
+        record.check_input,
+        record.ceiling_dbfs,
+        full_scale_dbu=record.full_scale_dbu,
+    )
+    return device_rig(settings, LevelMeter(screen))
+
+
+def _facts(record: SetupRecord, plan: Plan) -> TableFacts:
+    if plan.name != "no_resistor" and record.resistor_ohm is None:
+        raise click.UsageError(
+            "setup.toml knows no resistor lead: add --resistor 100k, or --no-resistor."
+        )
+    steps = [step for step in plan.steps if step.label.path == "pedal"]
+    no_switch = all(step.label.position == "none" for step in steps)
+    return TableFacts(
+        bypass="none" if no_switch else None,
+        resistor_ohm=record.resistor_ohm,
+        resistor_tolerance=record.resistor_tolerance,
+        resistor_end=record.resistor_end,
+    )
+
+
+def _sockets(record: SetupRecord) -> Sockets:
+    return Sockets(record.output, record.input)
+
+
+def _minutes(plan: Plan, signal: Signal) -> int:
+    """Playing, and half a minute for the hands where something is to be plugged."""
+    leads = [(step.label.path, step.label.feed, step.label.load) for step in plan.steps]
+    moves = 1 + sum(one != other for one, other in pairwise(leads))
+    return max(1, round((playing_s(plan, signal) + 20 * moves) / 60))
+
+
+def _follow(said: dict[str, Any]) -> str:
+    return f" --simulate {pasted(Path(said['simulate']))}" if said["simulate"] else ""
