@@ -12,7 +12,8 @@ from loopback.arrays import C128, F64
 from loopback.circuit.chain import Chain
 from loopback.circuit.hypotheses import Hypothesis, HypothesisName
 from loopback.identify.data import FitData
-from loopback.identify.nuisance import Disturbed, Nuisances, Terms
+from loopback.identify.disturbed import Disturbed, Terms
+from loopback.identify.nuisance import Nuisances
 from loopback.identify.priors import Priors
 from loopback.identify.setup import DB
 from loopback.identify.solve import Solution, first_steps, least_squares
