@@ -75,15 +75,19 @@ def buffer_sentence(found: ChainFound, names: list[str]) -> str:
     str
         One or two sentences.
     """
+    alone = len(names) == 1
     if found.first_buffer is None:
-        return f"None of them buffers: all {found.lead_all_m:g} m of lead hang on the pickup."
-    name = names[found.first_buffer - 1]
-    before = ", ".join(names[: found.first_buffer - 1])
-    also = f" and {before}" if before else ""
+        who = "It does not buffer" if alone else "None of them buffers"
+        return f"{who}: all {found.lead_all_m:g} m of lead hang on the pickup."
+    if alone:
+        return (
+            f"It buffers: only the {found.lead_before_m:g} m of lead before it hang on the pickup."
+        )
+    before = names[: found.first_buffer - 1]
+    also = f" and the pedals before it ({', '.join(before)})" if before else ""
     return (
-        f"The first buffer is {name}, number {found.first_buffer}. "
-        f"Up to it {found.lead_before_m:g} m of lead{also} hang on the pickup; "
-        "what follows does not."
+        f"The first buffer is {names[found.first_buffer - 1]}, number {found.first_buffer}: "
+        f"{found.lead_before_m:g} m of lead{also} hang on the pickup; what follows does not."
     )
 
 

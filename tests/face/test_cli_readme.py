@@ -62,7 +62,17 @@ def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
 def test_readme_shows_every_command() -> None:
     """The README has a line to paste for each command there is."""
     shown = {shlex.split(command)[1] for command in COMMANDS}
-    assert shown == {"--help", "demo", "measure", "show", "plot", "export", "signal", "add"}
+    assert shown == {
+        "--help",
+        "demo",
+        "measure",
+        "show",
+        "plot",
+        "player",
+        "export",
+        "signal",
+        "add",
+    }
 
 
 @pytest.mark.parametrize("command", COMMANDS)
