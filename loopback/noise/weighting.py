@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from loopback.arrays import F64
+from loopback.arrays import C128, F64
 
 # Pole frequencies, Hz, and the gain at 1 kHz without normalisation, dB (IEC 61672-1:2013, annex E).
 _F1_HZ = 20.598997057618316
@@ -50,6 +50,24 @@ def a_weighting_power(f_hz: F64) -> F64:
     """
     f2 = np.square(np.asarray(f_hz, dtype=np.float64))
     return np.asarray(_power(f2) * 10.0 ** (-_A1000_DB / 10))
+
+
+def a_weighting_response(f_hz: F64) -> C128:
+    """Return the A weighting with the phase of its analogue network (poles of annex E).
+
+    Parameters
+    ----------
+    f_hz : ndarray of float64, shape (k,)
+        Frequencies, hertz, not negative.
+
+    Returns
+    -------
+    ndarray of complex128, shape (k,)
+        Factor; the square of its magnitude is `a_weighting_power`.
+    """
+    s = 1j * np.asarray(f_hz, dtype=np.float64)
+    top = _F4_HZ**2 * s**4 * 10.0 ** (-_A1000_DB / 20)
+    return np.asarray(top / ((s + _F1_HZ) ** 2 * (s + _F2_HZ) * (s + _F3_HZ) * (s + _F4_HZ) ** 2))
 
 
 def _power(f2: F64) -> F64:

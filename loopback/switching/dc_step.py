@@ -1,0 +1,132 @@
+"""DC step of a press: extrapolated to its moment through the interface's own high-pass.
+
+A step S behind a first-order high-pass of corner f is ``S exp(-a t)`` with ``a = 2π f``; a voltage
+that itself decays, ``P exp(-b t)``, becomes ``P (b exp(-b t) - a exp(-a t)) / (b - a)``. Both, and
+the constant before the event, are fitted to means over 1 ms, with b searched over a grid; the
+second is used only where it explains more than chance. The peak of the filtered wave says nothing
+about S.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.quantity import Estimate
+
+STEP_BEFORE_S, STEP_AFTER_S = 0.1, 0.4
+_BLOCK_S = 1e-3
+_SKIP_BLOCKS = 2
+"""Bounce and the edge itself; left out after the event, and one before it."""
+_TAILS_S = np.geomspace(5e-4, 0.3, 36)
+_FAR_FROM_CORNER = 1.5
+_BETTER = 16.0
+"""How many times the noise variance a second exponential has to take away: four standard
+deviations, for a few dozen that are tried."""
+_ONSET_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class _Design:
+    """Least squares with one set of columns: constant, step, and perhaps a tail."""
+
+    columns: F64
+    inverse: F64
+
+
+def step_window(rate_hz: int) -> int:
+    """Length of the window that `measure_step` wants, samples."""
+    return round((STEP_BEFORE_S + STEP_AFTER_S) / _BLOCK_S) * round(_BLOCK_S * rate_hz)
+
+
+def measure_step(x: F64, silent: F64, rate_hz: int, corner_hz: float, unit: str) -> Estimate:
+    """Measure the DC step of one press.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (m,)
+        Unfiltered window that begins `STEP_BEFORE_S` before the event; `step_window` long.
+    silent : ndarray of float64, shape (k, m)
+        Windows of silence, unfiltered, at least 8.
+    rate_hz : int
+        Sample rate.
+    corner_hz : float
+        High-pass corner of the interface's input.
+    unit : {"V", "FS"}
+        Of the result.
+
+    Returns
+    -------
+    Estimate
+        The step, with its sign; its doubt is that of the noise, and of the moment it began.
+    """
+    wave = _blocks(x[None], rate_hz)
+    quiet = _blocks(silent, rate_hz)
+    designs = _designs(corner_hz, wave.shape[1])
+    plain = designs[0]
+    noise = float(np.mean(_residual(plain, quiet)))
+    value, design = _fitted(wave[0], designs, noise)
+    scatter = quiet @ design.inverse[1]
+    count = len(scatter)
+    u = float(np.sqrt(np.mean(np.square(scatter))))
+    onset = _ONSET_SHARE * _BLOCK_S / math.sqrt(3) * 2 * math.pi * corner_hz * abs(value)
+    return Estimate(value, math.hypot(u, onset), unit, count - 1)
+
+
+def _fitted(wave: F64, designs: tuple[_Design, ...], noise: float) -> tuple[float, _Design]:
+    plain = designs[0]
+    best, least = plain, float(_residual(plain, wave[None])[0])
+    wanted = least - _BETTER * noise / max(1, plain.columns.shape[0] - 2)
+    for design in designs[1:]:
+        residual = float(_residual(design, wave[None])[0])
+        if residual < min(least, wanted):
+            best, least = design, residual
+    return float(best.inverse[1] @ wave), best
+
+
+def _residual(design: _Design, waves: F64) -> F64:
+    """Sum of squares that is left of each wave."""
+    left = waves - (waves @ design.inverse.T) @ design.columns.T
+    return np.asarray(np.sum(np.square(left), axis=1))
+
+
+@lru_cache(maxsize=4)
+def _designs(corner_hz: float, count: int) -> tuple[_Design, ...]:
+    before = round(STEP_BEFORE_S / _BLOCK_S)
+    kept = _kept(count + _SKIP_BLOCKS + 1)
+    t: F64 = (kept - before + 0.5) * _BLOCK_S
+    on = t > 0
+    a = 2 * math.pi * corner_hz
+    base = [np.ones(len(t)), np.where(on, np.exp(-a * np.maximum(t, 0.0)), 0.0)]
+    designs = [_design(base)]
+    for tail in _TAILS_S:
+        b = 1 / tail
+        if 1 / _FAR_FROM_CORNER < b / a < _FAR_FROM_CORNER:
+            continue
+        late = np.maximum(t, 0.0)
+        wave = (b * np.exp(-b * late) - a * np.exp(-a * late)) / (b - a)
+        designs.append(_design([*base, np.where(on, wave, 0.0)]))
+    return tuple(designs)
+
+
+def _design(columns: list[F64]) -> _Design:
+    matrix = np.array(columns).T
+    return _Design(matrix, np.linalg.pinv(matrix))
+
+
+def _blocks(x: F64, rate_hz: int) -> F64:
+    """Means over 1 ms, without those around the event."""
+    size = round(_BLOCK_S * rate_hz)
+    count = x.shape[1] // size
+    means = x[:, : count * size].reshape(len(x), count, size).mean(axis=2)
+    return np.asarray(means[:, _kept(count)])
+
+
+def _kept(count: int) -> F64:
+    before = round(STEP_BEFORE_S / _BLOCK_S)
+    numbers = np.arange(count)
+    return numbers[(numbers < before - 1) | (numbers >= before + _SKIP_BLOCKS)]
