@@ -20,6 +20,7 @@ from loopback.quality import (
     hum,
     level,
     limits,
+    offset,
     presence,
     processing,
     ripple,
@@ -190,7 +191,7 @@ def judge_runs(runs: Sequence[Run], seen: Sequence[RunSeen]) -> tuple[Finding, .
     ]
     sound = _unrefused(found, sound)
     found += [
-        *steadiness.judge_level_offset(sound),
+        *offset.judge_level_offset(sound),
         *wiring.judge_exchanged(sound),
         *effect.judge_effect(sound),
         *presence.judge_equal(sound),

@@ -128,6 +128,8 @@ PASSIVE_LIFT_DB = 0.05
 """A passive pedal cannot lift the level above the reference; beyond this something is amiss."""
 BUFFER_LIFT_DB = 6.0
 """A buffer takes the whole return lead off the source and lifts the treble by about 12 dB."""
+HEAVY_LOAD_DB = 3.0
+"""A loss through the resistor that also shows with the plain lead, as some hundredths of a dB."""
 SILICON_DB = 20.0
 """Harmonics so far over the reference's own: a powered stage is in the path."""
 EFFECT_HARMONICS_DB = 10.0

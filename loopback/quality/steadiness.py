@@ -187,57 +187,6 @@ def judge_references(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def judge_level_offset(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
-    """Look for a pedal run that is off by one factor at all frequencies.
-
-    Parameters
-    ----------
-    seen : sequence of RunSeen
-        All counting runs, in the order made.
-
-    Returns
-    -------
-    tuple of Finding
-        Codes ``gain_moved`` (lifted without power, which nothing does) and ``level_offset``.
-    """
-    found: list[Finding] = []
-    for item in seen:
-        references = references_of(item, seen)
-        label = item.run.label
-        if label.path != "pedal" or not references:
-            continue
-        if not passes(item, references) or shows_effect(item, references):
-            continue
-        offsets = [difference_db(item.response, r.response, 200.0, 15_000.0) for r in references]
-        nearest = min(offsets, key=lambda o: abs(float(np.mean(o))))
-        offset, spread = float(np.mean(nearest)), float(np.ptp(nearest))
-        if abs(offset) <= limits.LEVEL_OFFSET_DB or spread > 0.3 * abs(offset):
-            continue
-        if offset > 0 and label.power == "off":
-            found.append(
-                Finding(
-                    "gain_moved",
-                    "refuse",
-                    f"{offset:+.2f} dB at all frequencies",
-                    "Nothing lifts the level without power: a gain or output knob was turned.",
-                    "Leave all knobs alone and repeat this run.",
-                    item.run.id,
-                )
-            )
-        elif label.feed == "plain":
-            found.append(
-                Finding(
-                    "level_offset",
-                    "look",
-                    f"{offset:+.2f} dB at all frequencies",
-                    "A powered stage or a heavy load does this; so does a knob that was turned.",
-                    "If no knob was touched this is the pedal; else repeat this run.",
-                    item.run.id,
-                )
-            )
-    return tuple(found)
-
-
 def _gain_moved(
     grade: Grade, change: float, span: str, between: Sequence[str], later: str
 ) -> Finding:

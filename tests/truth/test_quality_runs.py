@@ -13,12 +13,12 @@ from loopback.plan.runs import Feed, Load, PathKind, Position, Power, RunLabel
 from loopback.quality.effect import harmonic_level_db, judge_effect
 from loopback.quality.gates import judge_runs
 from loopback.quality.hum import judge_mains
+from loopback.quality.offset import judge_level_offset
 from loopback.quality.presence import judge_equal, judge_polarity, judge_same_file
 from loopback.quality.seen import RunSeen, passes, references_of
 from loopback.quality.steadiness import (
     capacitance_change_f,
     judge_contact,
-    judge_level_offset,
     judge_references,
     judge_repeats,
 )
@@ -223,6 +223,11 @@ def test_level_offset_needs_an_explanation() -> None:
     assert codes(judge_level_offset([PLAIN, lower])) == [("level_offset", "look", "06")]
     lifted = run("06", "pedal", "plain", power="off", gain_db=0.3)
     assert codes(judge_level_offset([PLAIN, lifted])) == [("gain_moved", "refuse", "06")]
+    powered = replace(lower, takes=run("06", "pedal", "plain", harmonic_db=-60.0).takes)
+    assert codes(judge_level_offset([PLAIN, powered])) == [("level_offset", "good", "06")]
+    loading = run("02", "pedal", "resistor", power="on", shunt_s=1e-4)
+    heavy = [PLAIN, lower, REFERENCE, loading]
+    assert codes(judge_level_offset(heavy)) == [("level_offset", "good", "06")]
     within = run("06", "pedal", "plain", power="on", gain_db=-0.03)
     assert judge_level_offset([PLAIN, within]) == ()
 
