@@ -160,7 +160,7 @@ def _begun(
         facts.name if facts.kind == "device" else "",
         record.resistor_ohm if with_resistor else None,
         record.resistor_tolerance if with_resistor else None,
-        facts.full_scale_dbu,
+        facts.full_scale_dbu if record.full_scale_dbu is None else record.full_scale_dbu,
         f"plan {plan.name}. {access}".strip(),
     )
     other = said["reference_of"]
@@ -181,7 +181,7 @@ def _begun(
         lines.append(f"The pedal is simulated ({table.simulated.pedal}).")
     if shared is not None:
         ids = share_references(folder, shared)
-        lines.append(f"References shared with {pasted(shared.path)}: {len(ids)} runs copied.")
+        lines.append(f"References shared with {shared.path.name}: {len(ids)} copied.")
     onlooker = Onlooker(folder)
     state = resume(start, onlooker.summaries())
     return Sitting(

@@ -260,7 +260,13 @@ def _enter(state: GuideState) -> Advanced:
     state = _with_bypass(state)
     label = _label(state)
     cautions, warned = _cautions(state, label)
-    standing = Standing(state.table, state.power_at, state.switch_at, _lamp_in_bypass(state))
+    standing = Standing(
+        state.table,
+        state.power_at,
+        state.switch_at,
+        _lamp_at(state, label.position),
+        fresh=not any(run.label.path == "pedal" for run in state.made),
+    )
     text = instruction(state.step, label, standing)
     moved = state.table is None or _leads(label) != _leads(state.table)
     show = Show(
@@ -450,10 +456,10 @@ def _with_bypass(state: GuideState) -> GuideState:
     return replace(state, facts=replace(state.facts, bypass=state.switch_at or "a"))
 
 
-def _lamp_in_bypass(state: GuideState) -> Lamp | None:
+def _lamp_at(state: GuideState, position: Position | None) -> Lamp | None:
     for run in state.made:
         label = run.label
-        if label.power == "on" and label.lamp and label.position == state.facts.bypass:
+        if label.power == "on" and label.lamp is not None and label.position == position:
             return label.lamp
     return None
 

@@ -45,14 +45,17 @@ class Standing:
         Whether the pedal has power, plugged in or not.
     switch : {"a", "b", "none"} or None
         Where its footswitch stands.
-    bypass_lamp : {"lit", "dark", "none"} or None
-        What the lamp showed in bypass.
+    lamp : {"lit", "dark", "none"} or None
+        What the lamp showed before in the position that is wanted.
+    fresh : bool
+        Whether no run with the pedal was made yet: as found is as it is.
     """
 
     table: RunLabel | None = None
     power: Power | None = None
     switch: Position | None = None
-    bypass_lamp: Lamp | None = None
+    lamp: Lamp | None = None
+    fresh: bool = True
 
 
 def instruction(step: PlanStep, label: RunLabel, now: Standing) -> str:
@@ -127,19 +130,18 @@ def _pedal_is_in(now: Standing) -> bool:
 
 
 def _switch_words(step: PlanStep, label: RunLabel, now: Standing) -> list[str]:
-    lamp = now.bypass_lamp
     if label.position == "none":
         return []
-    if step.switch == "as_found" and now.switch is None:
+    if step.switch == "as_found" and now.fresh:
         return ["Footswitch: as it is."]
-    powered_up = label.power == "on" and now.power != "on"
-    told_by_lamp = label.power == "on" and lamp in ("lit", "dark")
-    if step.switch == "to_bypass" and told_by_lamp and (powered_up or now.switch is None):
-        other = "lit" if lamp == "dark" else "dark"
-        return [f"Its lamp should be {lamp}; if it is {other}, press once."]
+    uncertain = now.switch is None or (step.switch == "to_bypass" and now.power != "on")
+    if label.power == "on" and uncertain and now.lamp in ("lit", "dark"):
+        other = "lit" if now.lamp == "dark" else "dark"
+        return [f"Its lamp should be {now.lamp}; if it is {other}, press once."]
     if now.switch is None:
-        place = "as it was found at first" if label.position == "a" else "one press on"
-        return [f"Footswitch: {place}."]
+        place = "as found at first" if label.position == "a" else "one press on from as found"
+        seen = f" (with power its lamp was {now.lamp})" if now.lamp in ("lit", "dark") else ""
+        return [f"Footswitch: {place}{seen}."]
     if now.switch == label.position:
         return ["Do not press anything."]
     if step.switch == "to_bypass":

@@ -6,6 +6,7 @@ from loopback.facts import Analysis, RunFacts
 from loopback.noise.figures import NoiseFigures
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
+from loopback.report.absolute import dbu_text, levels_line
 from loopback.report.cable_lines import corner_text, decibels, delay_text
 from loopback.report.layout import Row, lay_out
 from loopback.report.matrix_lines import matrix_rows
@@ -34,7 +35,8 @@ def every_number(analysis: Analysis, *, signs: bool) -> str:
     blocks += [_run_rows(analysis, facts) for facts in analysis.pedal_runs]
     blocks.append([Row("Findings", "\n".join(finding_lines(analysis.findings)) or "none")])
     note = Row("Numbers", "What stands after ± covers 95 %. * marks the runs in bypass.")
-    return "\n\n".join(lay_out(rows, signs=signs) for rows in [[note], *blocks] if rows)
+    levels = Row("Levels", levels_line(analysis.examination))
+    return "\n\n".join(lay_out(rows, signs=signs) for rows in [[note, levels], *blocks] if rows)
 
 
 def finding_lines(findings: tuple[Finding, ...]) -> list[str]:
@@ -99,6 +101,8 @@ def _run_rows(analysis: Analysis, facts: RunFacts) -> list[Row]:
         rows.append(Row("delay", delay_text(facts.delay)))
     if facts.noise is not None:
         rows.append(Row("noise", _noise(facts.noise)))
+        full = analysis.examination.setup.full_scale_dbu
+        rows.append(Row("", _absolute(facts.noise, full)))
     if facts.noise_over_reference is not None:
         rows.append(Row("", f"over the cable {decibels(facts.noise_over_reference)} (A-weighted)"))
     return rows
@@ -122,6 +126,11 @@ def _estimate(estimate: Estimate | None) -> str:
         return ""
     value, doubt = round_together(estimate.value, estimate.half_width())
     return f"{value} dB ± {doubt} against the cable, 200 Hz to 2 kHz"
+
+
+def _absolute(noise: NoiseFigures, full_scale_dbu: float | None) -> str:
+    text = dbu_text(noise.a_weighted_dbfs.value, full_scale_dbu)
+    return f"A-weighted at the input: {text}" if text else ""
 
 
 def _noise(noise: NoiseFigures) -> str:
