@@ -9,6 +9,7 @@ Pure functions on plain records; nothing here knows the audio library.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -112,7 +113,12 @@ def list_boxes(entries: Iterable[DriverEntry]) -> tuple[Box, ...]:
         name = entry.name if hidden else _box_name(entry, full_names)
         card = match[1] if (match := _HARDWARE.search(entry.name)) else ""
         groups.setdefault((name, hidden, card), []).append(entry)
-    boxes = [_box(name, hidden, members) for (name, hidden, _), members in groups.items()]
+    named: Counter[str] = Counter()
+    boxes: list[Box] = []
+    for (name, hidden, _), members in groups.items():
+        named[name] += 1
+        own = name if named[name] == 1 else f"{name} ({named[name]})"  # two of the same kind
+        boxes.append(_box(own, hidden, members))
     return tuple(sorted(boxes, key=lambda b: (b.hidden, not b.routes, b.entries[0].index)))
 
 

@@ -84,7 +84,7 @@ _HOST_CODES: tuple[tuple[tuple[str, ...], tuple[str, str]], ...] = (
         ("0x8889000e", "-2004287474", "exclusive"),
         (
             "The system does not allow exclusive access to this interface.",
-            "Allow it in the device's sound settings, or go on with --shared.",
+            "Allow exclusive mode in the device's sound settings, then start again.",
         ),
     ),
     (

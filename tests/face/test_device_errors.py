@@ -39,7 +39,7 @@ def test_every_meaning_is_complete(code: int) -> None:
     [
         ("Device or resource busy", "Close other audio programs"),
         ("AUDCLNT_E_DEVICE_IN_USE, -2004287478", "Close other audio programs"),
-        ("Exclusive mode not allowed, -2004287474", "--shared"),
+        ("Exclusive mode not allowed, -2004287474", "Allow exclusive mode"),
         ("Access denied, -2147024891", "privacy settings"),
         ("No such device", "Plug it in"),
         ("AUDCLNT_E_UNSUPPORTED_FORMAT, -2004287480", "--rate"),

@@ -70,7 +70,7 @@ LISTED = {
     "asio": (WINDOWS_ASIO, ["Kestrel Two USB Audio", "High Definition Audio Device"]),
     "macos": (MACOS, ["Kestrel Two", "Kestrel Eight", "MacBook Microphone", "MacBook Speakers"]),
     "linux": (LINUX, ["Kestrel Two", "HDA Intel PCH", "system"]),
-    "twins": (TWINS, ["Kestrel Two", "Kestrel Two"]),
+    "twins": (TWINS, ["Kestrel Two", "Kestrel Two (2)"]),
     "none": ([], []),
 }
 
@@ -128,6 +128,8 @@ def test_choice_by_number_words_or_nothing() -> None:
     assert choose_box(boxes, "2").name == "Kestrel Eight"
     assert choose_box(boxes, " EIGHT kestrel ").name == "Kestrel Eight"
     assert choose_box(boxes, "Kestrel Two").name == "Kestrel Two"
+    second = choose_box(list_boxes(TWINS), "Kestrel Two (2)")
+    assert second.entries[0].name.endswith("(hw:2,0)")
 
 
 @pytest.mark.parametrize(
