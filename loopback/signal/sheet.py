@@ -139,6 +139,8 @@ def signal_problem(signal: Signal) -> tuple[str, str] | None:
         return "f2_hz", f"A highest frequency of {signal.f2_hz:g} Hz at {signal.rate_hz} Hz"
     if not -120.0 <= signal.level_dbfs <= 0.0:
         return "level_dbfs", f"A level of {signal.level_dbfs:g} dBFS, outside -120 to 0"
+    if signal.short:
+        return "short", "A sweep for live readings, which no file holds"
     longest = _LONGEST_SWEEP_S * signal.f1_hz / math.log(signal.f2_hz / signal.f1_hz)
     if not 1 <= signal.cycles <= longest:
         return "cycles", f"A sweep of {signal.cycles} cycles, outside 1 to {longest:.0f}"

@@ -33,11 +33,14 @@ _REST_S = 0.6
 _TAIL_S = 1.0
 _END_S = 0.2
 _TONE_FADE_S = 0.008
+_SHORT_LEAD_S = 0.02
+_SHORT_TAIL_S = 0.08
+_SHORT_LOWEST_HZ = 20.0
 _FADE_IN_S = 0.03
 _FADE_OUT_S = 0.004
 
 
-class Signal(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class Signal(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """Everything needed to make the same samples again; also the document beside a signal file.
 
     Attributes
@@ -50,6 +53,8 @@ class Signal(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         The whole number ``f1 L``: it makes the sweep start at phase zero, and fixes its duration.
     level_dbfs : float
         Peak of sweep and full-level tones.
+    short : bool
+        True: one upward sweep and no tones, for live readings; never in a document.
     """
 
     rate_hz: int
@@ -57,6 +62,7 @@ class Signal(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     f2_hz: float
     cycles: int
     level_dbfs: float
+    short: bool = False
 
     @property
     def constant_s(self) -> float:
@@ -133,6 +139,25 @@ def plan_signal(
     return Signal(rate_hz, LOWEST_HZ, f2_hz, cycles, level_dbfs)
 
 
+def short_signal(rate_hz: int, level_dbfs: float = DEFAULT_LEVEL_DBFS) -> Signal:
+    """Choose the shortest synchronised sweep from 20 Hz, about 0.36 s, for live readings.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Sample rate, 44 100 to 192 000 Hz.
+    level_dbfs : float
+        Peak level.
+
+    Returns
+    -------
+    Signal
+        One that no examination holds: without tones and a second sweep nothing checks itself.
+    """
+    usual = plan_signal(rate_hz, 1.0, level_dbfs, max(level_dbfs, DEFAULT_CEILING_DBFS))
+    return msgspec.structs.replace(usual, f1_hz=_SHORT_LOWEST_HZ, cycles=1, short=True)
+
+
 @lru_cache(maxsize=8)
 def layout_of(signal: Signal) -> Layout:
     """Lay out one take of a signal.
@@ -149,6 +174,11 @@ def layout_of(signal: Signal) -> Layout:
     """
     rate = signal.rate_hz
     sweep = math.ceil(signal.sweep_s * rate)
+    if signal.short:
+        lead, tail = round(_SHORT_LEAD_S * rate), round(_SHORT_TAIL_S * rate)
+        parts = (Segment("lead", 0, lead), Segment("up", lead, sweep))
+        end = Segment("tail", lead + sweep, tail)
+        return Layout((*parts, end), (), end.stop)
     tone, gap, fade = round(_TONE_S * rate), round(_TONE_GAP_S * rate), round(_TONE_FADE_S * rate)
     settle = round(_SETTLE_S * rate)
     low = signal.level_dbfs - TONE_STEP_DB
@@ -228,10 +258,10 @@ def render_take(signal: Signal) -> F64:
     """
     layout = layout_of(signal)
     out = np.zeros(layout.length)
-    up, down = layout.segment("up"), layout.segment("down")
     sweep = render_sweep(signal)
-    out[up.start : up.stop] = sweep
-    out[down.start : down.stop] = sweep[::-1]
+    for segment in layout.segments:
+        if segment.name in ("up", "down"):
+            out[segment.start : segment.stop] = sweep if segment.name == "up" else sweep[::-1]
     for tone in layout.tones:
         n = np.arange(tone.length)
         wave = 10.0 ** (tone.level_dbfs / 20) * np.sin(2 * np.pi * tone.f_hz / signal.rate_hz * n)

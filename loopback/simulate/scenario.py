@@ -14,6 +14,7 @@ from loopback.errors import ArgumentError
 from loopback.plan.runs import Position, RunLabel
 from loopback.simulate.interface import InterfaceModel
 from loopback.simulate.leads import Leads
+from loopback.simulate.pedal import PedalFile
 
 MistakeKind = Literal[
     "coupler-left-in",
@@ -135,8 +136,8 @@ class Scenario:
 
     Parameters
     ----------
-    pedal : str or Path
-        Name of a pedal of the package, or path of a pedal file.
+    pedal : str, Path or PedalFile
+        Name of a pedal of the package, path of a pedal file, or a pedal already read.
     interface : InterfaceModel
         The interface.
     leads : Leads
@@ -158,7 +159,7 @@ class Scenario:
         If the seed is negative.
     """
 
-    pedal: str | Path
+    pedal: str | Path | PedalFile
     interface: InterfaceModel = field(default_factory=InterfaceModel)
     leads: Leads = field(default_factory=Leads)
     seed: int = 1

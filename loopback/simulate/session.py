@@ -71,7 +71,8 @@ class Session:
 
     def __init__(self, scenario: Scenario, played: int = 0) -> None:
         self.scenario = scenario
-        self.pedal: PedalFile = load_pedal(scenario.pedal)
+        pedal = scenario.pedal
+        self.pedal: PedalFile = pedal if isinstance(pedal, PedalFile) else load_pedal(pedal)
         self._run = played
         self.pressed: tuple[Pressed, ...] = ()
         self._last_state = ""
