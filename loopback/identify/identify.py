@@ -14,7 +14,7 @@ from loopback.identify.adequacy import describes, impossible
 from loopback.identify.compare import Comparison, Passivity, compare
 from loopback.identify.data import PedalRun, prepare
 from loopback.identify.joint import JointFit, fit_hypothesis
-from loopback.identify.learned import BELIEVED, SetupLearned
+from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.likeness import same_path
 from loopback.identify.nuisance import plan_nuisances
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
@@ -73,7 +73,7 @@ def identify(
     runs: Sequence[PedalRun],
     setups: Mapping[Load, SetupFound],
     *,
-    learned: SetupLearned = BELIEVED,
+    learned: SetupLearned | None = None,
     priors: Priors = DEFAULT_PRIORS,
 ) -> Identified | None:
     """Identify the path of one switch position from all its usable runs.
@@ -84,8 +84,8 @@ def identify(
         All runs of that position: with and without power, of any feed, load and direction.
     setups : mapping
         Setup by load; runs of other loads are passed over.
-    learned : SetupLearned
-        How steady the setup is.
+    learned : SetupLearned or None
+        How steady the setup is; None: as the priors have it, without any reference of its own.
     priors : Priors
         Stated beliefs.
 
@@ -100,6 +100,7 @@ def identify(
     if not powered:
         return None
     others = [r for r in known if r not in powered]
+    learned = learn(()) if learned is None else learned
     passivity, same = _passivity(powered, others, learned)
     # Without power or reversed the same: one more look at the same circuit.
     used = [*powered, *same]

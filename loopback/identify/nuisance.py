@@ -146,10 +146,6 @@ def plan_nuisances(data: FitData, learned: SetupLearned, priors: Priors) -> Nuis
     gain = (learned.gain_u_db / DB) ** 2 * own @ own.T
     gain += (learned.walk_u_db / DB) ** 2 * rows @ walk @ rows.T
     gain[len(runs) :, len(runs) :] += np.diag(extra)
-    if learned.trust_runs:
-        stated = np.array([run.u_gain_db for run in runs]) / DB
-        lack = np.maximum(stated**2 - np.diag(gain)[: len(runs)], 0.0)
-        gain[: len(runs), : len(runs)] += np.diag(lack)
     shape = (learned.shape_u_db / DB) ** 2 * own @ own.T
     fed = [i for i, run in enumerate(runs) if run.label.feed == "resistor"]
     n_reference = [

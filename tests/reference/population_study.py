@@ -11,8 +11,11 @@ import numpy as np
 
 from loopback.identify.data import PedalRun
 from loopback.identify.identify import Identified, identify
+from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.loads import find_setups
+from loopback.identify.priors import Priors
 from loopback.identify.setup import SetupFound
+from loopback.identify.sitting import read_sitting
 from loopback.plan.runs import Load
 from loopback.verdict.judge import judge
 from loopback.verdict.limits import FITTED_G, WIRING_C
@@ -38,6 +41,10 @@ def study_one(seed: int, index: int, kind_name: str, *, joint: bool = True) -> R
     pedal = invent_pedal(np.random.default_rng([seed, index]), setup.load_f)
     examined = examine_pedal(pedal, setup)
     setups, priors = find_setups(examined.references)
+    learned = learn((), kind.believed)
+    if "instrument" in setups:
+        mine = [(lab, r, examined.places[r.run_id]) for lab, r in examined.references]
+        learned = learn([read_sitting(mine, setups["instrument"], "")], kind.believed)
     result = decide(examined, setups.get("instrument"))
     truth = pedal.truth
     row: Row = {
@@ -56,14 +63,18 @@ def study_one(seed: int, index: int, kind_name: str, *, joint: bool = True) -> R
         if result.series_ohm is not None:
             row["closed"]["r"] = (result.series_ohm.value, result.series_ohm.u)
     if joint:
-        found = fit(examined, setups, result, kind_name, priors)
+        found = fit(examined, setups, result, learned, priors)
         if found is not None:
             row |= _of_fit(found)
     return row
 
 
 def fit(
-    examined: Examined, setups: dict[Load, SetupFound], result: Result, kind: str, priors: Any
+    examined: Examined,
+    setups: dict[Load, SetupFound],
+    result: Result,
+    learned: SetupLearned,
+    priors: Priors,
 ) -> Identified | None:
     """Fit all bypass runs jointly, where something passes."""
     if not setups or result.path in ("none", "silent", "faulty"):
@@ -77,7 +88,7 @@ def fit(
         if e.ratio is not None and e.label.position == result.bypass_position
         and not e.label.level_db
     ]  # fmt: skip
-    return identify(runs, setups, learned=KINDS[kind].believed, priors=priors)
+    return identify(runs, setups, learned=learned, priors=priors)
 
 
 def _of_fit(found: Identified) -> Row:

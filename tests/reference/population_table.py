@@ -17,7 +17,7 @@ from loopback.circuit.netlist import Element
 from loopback.circuit.nodal import chain_matrix
 from loopback.circuit.twoport import cascade, shunt_admittance, voltage_ratio
 from loopback.errors import NetlistError
-from loopback.identify.learned import SetupLearned
+from loopback.identify.learned import BELIEVED, CASUAL, SetupLearned
 from loopback.identify.lossy_load import lossy
 from loopback.plan.plans import FULL, NO_RESISTOR, QUICK, STANDARD, Plan, without_footswitch
 from loopback.plan.runs import RunLabel
@@ -46,16 +46,14 @@ class Kind:
     tolerance: float = 0.01
 
 
-CAREFUL = SetupLearned()
-CASUAL = SetupLearned(gain_u_db=0.004, walk_u_db=0.002, shape_u_db=0.002, mating_u_farad=0.5e-12)
 KINDS = {
     kind.name: kind
     for kind in (
-        Kind("full", FULL, True, CAREFUL, 0.15e-12, 0.002),
-        Kind("standard_check", STANDARD, True, CAREFUL, 0.15e-12, 0.002),
-        Kind("standard", STANDARD, False, CAREFUL, 0.15e-12, 0.002),
+        Kind("full", FULL, True, BELIEVED, 0.15e-12, 0.002),
+        Kind("standard_check", STANDARD, True, BELIEVED, 0.15e-12, 0.002),
+        Kind("standard", STANDARD, False, BELIEVED, 0.15e-12, 0.002),
         Kind("casual", QUICK, False, CASUAL, 0.4e-12, 0.004, 0.05),
-        Kind("no_resistor", NO_RESISTOR, False, CAREFUL, 0.15e-12, 0.002),
+        Kind("no_resistor", NO_RESISTOR, False, BELIEVED, 0.15e-12, 0.002),
     )
 }
 

@@ -1,0 +1,97 @@
+"""Intervals by profile: one unknown held, all others fitted again (Venzon and Moolgavkar 1988)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.identify.joint import JointFit, Problem
+from loopback.identify.solve import least_squares
+from loopback.quantity import coverage_factor
+
+MOST_STEPS = 12
+CLOSE = 0.02
+"""Relative error of the rise of the sum of squares at an end."""
+FAR = 6.0
+"""Ends further out than this many times the symmetric ones are given up as open."""
+
+
+def profile_interval(
+    problem: Problem, fit: JointFit, name: str, coverage: float = 0.95
+) -> tuple[float, float]:
+    """Interval of one unknown without the assumption that the sum of squares is a parabola.
+
+    Parameters
+    ----------
+    problem : Problem
+        What `fit` was fitted to.
+    fit : JointFit
+        The best fit.
+    name : str
+        Unknown.
+    coverage : float
+        Probability between 0 and 1.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper end, in the unknown's unit: where the least sum of squares has risen by the
+        square of the coverage factor. An infinite end was not found within `FAR` times the
+        symmetric interval; zero for the lower end of a positive unknown.
+    """
+    at = fit.names.index(name)
+    u = float(np.sqrt(fit.covariance[at, at]))
+    rise = coverage_factor(coverage) ** 2
+    ends = []
+    for sign in (-1.0, 1.0):
+        end = _end(problem, fit, at, sign, u, rise)
+        if end is None:
+            is_log = bool(problem.log[at])
+            ends.append(np.inf * sign if not (is_log and sign < 0) else 0.0)
+        else:
+            search = fit.search.copy()
+            search[at] = end
+            ends.append(float(problem.to_values(search)[at]))
+    return ends[0], ends[1]
+
+
+def _end(
+    problem: Problem, fit: JointFit, at: int, sign: float, u: float, rise: float
+) -> float | None:
+    best = float(fit.search[at])
+    x = np.concatenate([fit.search, fit.nuisances])
+    near, far = 0.0, np.inf
+    distance = u * float(np.sqrt(rise))
+    limit = FAR * distance
+    for _ in range(MOST_STEPS):
+        risen, x = _held(problem, x, at, best + sign * distance, fit.chi2)
+        if abs(risen / rise - 1) < CLOSE:
+            return best + sign * distance
+        if risen < rise:
+            near = distance
+        else:
+            far = distance
+        # A parabola through the best point says where to look next.
+        guess = distance * float(np.sqrt(rise / max(risen, 1e-3 * rise)))
+        low, high = near, min(far, limit)
+        if np.isinf(far) and guess >= limit and near >= 0.99 * limit:
+            return None
+        inside = low < guess < high
+        distance = (
+            guess
+            if inside
+            else (0.5 * (low + high) if np.isfinite(far) else min(2 * distance, limit))
+        )
+    return best + sign * distance if np.isfinite(far) else None
+
+
+def _held(problem: Problem, x: F64, at: int, value: float, least: float) -> tuple[float, F64]:
+    """Return rise of the sum of squares with one unknown held, and where that was."""
+    start = x.copy()
+    start[at] = value
+    problem.fixed = (at, value)
+    try:
+        found = least_squares(problem.residual, problem.slope, start)
+    finally:
+        problem.fixed = None
+    return max(found.chi2 - least, 1e-12), found.x
