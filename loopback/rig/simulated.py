@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import random
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
+import msgspec
+
 from loopback.errors import ArgumentError, RigError
+from loopback.plan.runs import Position
 from loopback.rig.protocol import Recorded, RigFacts, RunRequest
+from loopback.simulate.parts import is_part, loose_part
 from loopback.simulate.pedal import pedal_names
 from loopback.simulate.scenario import Mistake, MistakeKind, Scenario
 from loopback.simulate.session import Session
@@ -61,6 +67,47 @@ def simulated_rig(
     made = tuple(read_mistake(text) for text in mistakes)
     scenario = Scenario(pedal, seed=seed, check_cable=check_cable, mistakes=made)
     return SimulatedRig(scenario, played)
+
+
+def is_loose_part(text: str) -> bool:
+    """Tell whether a text names a loose part (``100p``, ``lead:3m``, ``wiggle``), not a pedal.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+
+    Returns
+    -------
+    bool
+        True for what `simulated_part` takes.
+    """
+    return is_part(text)
+
+
+def simulated_part(text: str, seed: int = 1) -> SimulatedRig:
+    """Set up an ordinary interface and leads with a loose part across the line.
+
+    Parameters
+    ----------
+    text : str
+        ``100p``, ``1M``, ``1M+100p``, ``lead:3m``, ``switch`` or ``wiggle``; the last comes and
+        goes while it is measured.
+    seed : int
+        Of everything random.
+
+    Returns
+    -------
+    SimulatedRig
+        Ready to play.
+
+    Raises
+    ------
+    ArgumentError
+        If the text cannot be read.
+    """
+    scenario = Scenario(loose_part(text), seed=seed)
+    return WiggledRig(scenario) if text == "wiggle" else SimulatedRig(scenario)
 
 
 def read_mistake(text: str) -> Mistake:
@@ -169,3 +216,27 @@ class SimulatedRig:
         if request.watch is not None:
             heard = self._session.watch(label, request.watch, signal.rate_hz)
             yield Recorded(request.watch.kind, heard.rate_hz, heard.samples, watch=request.watch)
+
+
+class WiggledRig(SimulatedRig):
+    """A simulated part that somebody wiggles: every take finds it in one of its two states.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Its pedal has the states of positions ``a`` and ``b``.
+    """
+
+    def __init__(self, scenario: Scenario) -> None:
+        super().__init__(scenario)
+        self._chance = random.Random(scenario.seed)
+
+    def play(self, request: RunRequest) -> Iterator[Recorded]:
+        """Play the takes one by one, a quarter of them in the other state."""
+        if request.label.path != "pedal":
+            yield from super().play(request)
+            return
+        for _ in range(request.takes):
+            position: Position = "b" if self._chance.random() < 0.25 else "a"
+            label = msgspec.structs.replace(request.label, position=position)
+            yield from super().play(replace(request, label=label, takes=1, silence_s=0.0))
