@@ -66,7 +66,8 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
     level = np.repeat(np.array(gains) / np.mean(gains), 2)
     apart = stack / level[:, None] - (stack / level[:, None]).mean(axis=0)
     residual = np.sum(np.abs(apart) ** 2, axis=0) / (n - 1) / n
-    var = np.maximum(silence, pooled_variance(residual, 2 * (n - 1)))
+    # In proportion to the silence, since the sweep's energy differs from band to band.
+    var = silence * np.maximum(1.0, pooled_variance(residual / silence, 2 * (n - 1)))
     db = 20 * np.log10(np.array(gains))
     delay_guess = first.delay_s
     if held and checks[0] is not None:

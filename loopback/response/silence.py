@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from loopback.arrays import F64
+from loopback.response.spread import pooled_variance
 from loopback.response.sweeps import SweepKernel
 from loopback.signal.take import Signal, layout_of
 
 _SEGMENT_S = 0.25
 ROUNDING = 2.0**-23
 """Step of a 24-bit recording; its rounding noise is the least that is ever believed."""
+_DOF = 10
+"""Of one bin of the density: seven half-overlapping segments with two each, less the overlap."""
 _SEVERAL = 4
 _SETTLE = 0.5
 """Of rest and tail, the part after the sweep that may still ring."""
@@ -106,7 +109,7 @@ def noise_variance(kernel: SweepKernel, noise_f_hz: F64, noise_psd: F64, window_
     spacing = noise_f_hz[1] - noise_f_hz[0]
     area = np.concatenate(([0.0], np.cumsum(noise_psd) * spacing))
     at_edges = np.interp(edges, np.append(noise_f_hz, noise_f_hz[-1] + spacing) - spacing / 2, area)
-    density = np.diff(at_edges) / np.diff(edges)
+    density = pooled_variance(np.diff(at_edges) / np.diff(edges), _DOF)
     bins = np.diff(np.append(kernel.edges, kernel.last - kernel.first))
     # Over several bins a sweep passes well inside the window, and zeros behind it dilute nothing.
     length = np.where(bins < _SEVERAL, window_length, kernel.n_fft)

@@ -23,6 +23,7 @@ _ONE_CLOCK = 0.1e-6
 """Two separate clocks never agree this well; what is measured below it is the phase of a tone."""
 _EARLY_S = 0.02
 """A check cable is heard before a pedal that converts; both are read from the same samples."""
+_SMOOTH_S = 0.01
 _CLEAR = 0.05
 """Below this coherence between neighbouring bins the phase tells no delay."""
 
@@ -153,14 +154,50 @@ def _both_sweeps(
         exact = layout.segment(name).start * (1 + stretch)
         begin = max(round(exact) - early, -start)
         stop = int(layout.segment(after).stop * (1 + stretch)) - early
-        windows.append(slice(start + begin, start + min(stop, begin + kernel.n_fft)))
+        windows.append(channel[start + begin : start + stop])
         leads.append(exact - begin)
     up, down, energy = matched_filters(signal, stretch, leads[0], leads[1])
+    offset = _offset(channel, signal, start)
     sweeps = []
     for window, matched in zip(windows, (up, down), strict=True):
-        samples = channel[window]
+        samples = folded(window - offset, kernel.n_fft, round(_SMOOTH_S * signal.rate_hz))
         cross = np.fft.rfft(samples, kernel.n_fft)[kernel.first : kernel.last]
         cross *= matched
         delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft, kernel.rate_hz)
         sweeps.append(_Sweep(cross, delay, coherence, len(samples)))
     return sweeps[0], sweeps[1], energy
+
+
+def _offset(channel: F64, signal: Signal, start: int) -> float:
+    """Mean of the lead, as far as it is there: an offset would leak into the lowest bands."""
+    lead = channel[max(0, start) : max(0, start + layout_of(signal).segment("lead").length)]
+    return float(lead.mean()) if len(lead) > _SMOOTH_S * signal.rate_hz else 0.0
+
+
+def folded(window: F64, n_fft: int, block: int) -> F64:
+    """Add what is longer than the transform to its beginning, as a circular response has it.
+
+    Only the slow decay of coupling capacitors lasts that long, so it is taken from means over
+    `block` samples, and brings no noise along.
+
+    Parameters
+    ----------
+    window : ndarray of float64, shape (n,)
+        From a sweep's start; changed in place.
+    n_fft : int
+        Length of the transform.
+    block : int
+        Samples in one mean.
+
+    Returns
+    -------
+    ndarray of float64, shape (min(n, n_fft),)
+        What to transform.
+    """
+    extra = window[n_fft:]
+    count = len(extra) // block
+    if count > 1:
+        means = extra[: count * block].reshape(count, block).mean(axis=1)
+        middles = (np.arange(count) + 0.5) * block
+        window[: count * block] += np.interp(np.arange(count * block), middles, means)
+    return window[:n_fft]

@@ -12,7 +12,7 @@ from loopback.errors import ArgumentError
 from loopback.response.locate import Located, locate_takes
 from loopback.response.reading import TakeReading
 from loopback.response.sweeps import fast_length, sweep_kernel
-from loopback.response.take import read_take
+from loopback.response.take import folded, read_take
 from loopback.signal.take import Signal, layout_of, plan_signal
 from tests.reference.direct_sums import band_response
 from tests.reference.recorded_takes import (
@@ -82,6 +82,32 @@ def test_line_model_in_level_and_phase(rate_hz: int) -> None:
     assert at == pytest.approx([-0.019294511, -0.100931061], abs=5e-4)
 
 
+@pytest.mark.parametrize("offset", [0.0, 1e-3, -0.05])
+def test_coupling_capacitors_and_an_offset(offset: float) -> None:
+    """Two high-pass corners at 1 and 2 Hz ring on longer than a window; 0.002 dB from 11 Hz up."""
+
+    def coupled(f_hz: F64) -> C128:
+        return np.asarray((1j * f_hz / 2) / (1 + 1j * f_hz / 2) * (1j * f_hz) / (1 + 1j * f_hz))
+
+    reading = _read(recorded(coupled) + offset)
+    inside = _inside(reading, 11.0)
+    for response in (reading.up, reading.down):
+        level = 20 * np.log10(np.abs(response / coupled(reading.f_hz)))
+        assert np.max(np.abs(level[inside])) < 2e-3
+
+
+def test_what_outlasts_the_window_is_folded_to_its_beginning() -> None:
+    """A slow decay comes back at the beginning to 0.0005; quick noise does not."""
+    decay = np.exp(-np.arange(30_000) / 4000.0)
+    noise = 1e-3 * np.random.default_rng(1).standard_normal(10_000)
+    window = np.concatenate([decay[:20_000], decay[20_000:] + noise])
+    result = folded(window.copy(), 20_000, 480)
+    assert len(result) == 20_000
+    brought = result[:9600] - decay[:9600]
+    assert np.max(np.abs(brought - decay[20_000:29_600])) < 5e-4
+    assert np.array_equal(folded(decay[:15_000].copy(), 20_000, 480), decay[:15_000])
+
+
 @pytest.mark.parametrize("response", [wire, low_pass(3000.0), shelf(4000.0, 4400.0)])
 @pytest.mark.parametrize("delay", [0.0, 0.25, 0.5, -0.37, 3.81, 700.123])
 def test_fraction_of_a_sample(response: Response, delay: float) -> None:
@@ -113,7 +139,9 @@ def test_bands_equal_direct_sums() -> None:
     early = round(0.02 * SHORT.rate_hz)  # the window begins 20 ms before the sweep
     begin = reading.start + up.start - early
     stop = reading.start + layout.segment("rest").stop - early
-    heard = samples[begin : min(stop, begin + kernel.n_fft)]
+    lead = layout.segment("lead").length
+    heard = samples[begin:stop] - samples[reading.start : reading.start + lead].mean()
+    assert len(heard) <= kernel.n_fft
     step = SHORT.rate_hz / kernel.n_fft
     edges = [*kernel.edges, kernel.last - kernel.first]
     for band in (3, 60, 120, 180, 260):
@@ -161,7 +189,7 @@ def test_check_channel_has_its_own_delay() -> None:
     inside = _inside(reading)
     shift = (0.2 + 500 - reading.start) / SHORT.rate_hz
     expected = np.exp(-2j * np.pi * reading.f_hz * shift)
-    assert np.max(np.abs(reading.check - expected)[inside]) < 1e-6
+    assert np.max(np.abs(reading.check - expected)[inside]) < 5e-6
     assert len(reading.check_tones) == 12
 
 
