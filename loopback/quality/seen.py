@@ -40,13 +40,37 @@ class RunSeen:
 
 
 def same_hookup(a: Run, b: Run) -> bool:
-    """Tell whether two runs share feed and load, so that one can be the other's reference."""
+    """Tell whether two runs share feed and load, so that one can be the other's reference.
+
+    Parameters
+    ----------
+    a, b : Run
+        Any two.
+
+    Returns
+    -------
+    bool
+        What else differs does not count.
+    """
     one, other = a.label, b.label
     return (one.feed, one.load, one.load_ohm) == (other.feed, other.load, other.load_ohm)
 
 
 def references_of(item: RunSeen, seen: Iterable[RunSeen]) -> tuple[RunSeen, ...]:
-    """Return the coupler runs with the feed and load of a run, in the order made."""
+    """Find the coupler runs with the feed and load of a run.
+
+    Parameters
+    ----------
+    item : RunSeen
+        A run.
+    seen : iterable of RunSeen
+        Where to look.
+
+    Returns
+    -------
+    tuple of RunSeen
+        In the order made; never the run itself.
+    """
     return tuple(
         other
         for other in seen
@@ -77,7 +101,18 @@ def difference_db(a: RunResponse, b: RunResponse, low_hz: float, high_hz: float)
 
 
 def fall_db(response: RunResponse) -> float:
-    """Level around 15 kHz over that around 1 kHz, dB."""
+    """Level around 15 kHz over that around 1 kHz.
+
+    Parameters
+    ----------
+    response : RunResponse
+        Of a run.
+
+    Returns
+    -------
+    float
+        dB; negative for a fall.
+    """
     level = 20 * np.log10(np.maximum(np.abs(response.h), 1e-12))
     f = response.f_hz
     treble = float(np.mean(level[(f >= 14_000) & (f <= 16_000)]))
@@ -85,7 +120,20 @@ def fall_db(response: RunResponse) -> float:
 
 
 def passes(item: RunSeen, references: Sequence[RunSeen]) -> bool:
-    """Tell whether a run passes the signal, against its reference or else by itself."""
+    """Tell whether a run passes the signal, against its reference or else by itself.
+
+    Parameters
+    ----------
+    item : RunSeen
+        A run.
+    references : sequence of RunSeen
+        Its references; the first is used, and none are needed.
+
+    Returns
+    -------
+    bool
+        Level at 200 Hz to 2 kHz above `PASSES_DB`; 20 dB less is asked without a reference.
+    """
     if references:
         level = difference_db(item.response, references[0].response, 200.0, 2000.0)
         return float(np.mean(level)) > PASSES_DB

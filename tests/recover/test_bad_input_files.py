@@ -25,7 +25,7 @@ from tests.reference.damaged_examinations import (
 )
 
 
-def written(subtype: str, change: Callable[[F64], F64] = np.asarray, rate_hz: int = SIGNAL.rate_hz):  # type: ignore[no-untyped-def]
+def written(subtype: str, change: Callable[[F64], F64] = np.asarray, rate_hz: int = SIGNAL.rate_hz):
     """Store the take as a WAV file of that sample format."""
 
     def make(samples: F64, folder: Path) -> Path:

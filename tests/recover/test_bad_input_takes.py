@@ -40,7 +40,7 @@ class Case:
 
 
 def _segment(samples: F64, name: str) -> int:
-    return start_of(samples) + LAYOUT.segment(name).start  # type: ignore[arg-type]
+    return start_of(samples) + LAYOUT.segment(name).start
 
 
 def _tone(samples: F64, index: int) -> int:
@@ -109,13 +109,13 @@ CASES = (
          (("samples_lost", "refuse"),), "of one block shifted"),
     *(
         Case(f"64 zeroed at {f_hz} Hz",
-             lambda x, f_hz=f_hz: damage.zero_block(x, sweep_at(x, f_hz), 64),  # type: ignore[misc]
+             lambda x, f_hz=f_hz: damage.zero_block(x, sweep_at(x, f_hz), 64),
              (("zero_block", "refuse"),), "64 samples of exact zero")
         for f_hz in (30.0, 1000.0, 12_000.0)
     ),
     *(
         Case(f"64 repeated at {f_hz} Hz",
-             lambda x, f_hz=f_hz: damage.repeat_block(x, sweep_at(x, f_hz), 64),  # type: ignore[misc]
+             lambda x, f_hz=f_hz: damage.repeat_block(x, sweep_at(x, f_hz), 64),
              (("disturbed", "refuse"),), "times what lies around it")
         for f_hz in (30.0, 1000.0, 12_000.0)
     ),

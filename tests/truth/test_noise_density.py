@@ -8,6 +8,7 @@ from scipy import signal
 
 from loopback.errors import ArgumentError
 from loopback.noise.density import OVERLAP_VARIANCE, hann, noise_bandwidth_bins, welch_density
+from loopback.noise.figures import noise_figures
 
 # Equivalent noise bandwidth, bins: Heinzel, Rüdiger and Schilling 2002, table 2, and Harris 1978,
 # table 1 (two digits, from memory); rectangular and Hann are closed forms.
@@ -67,3 +68,5 @@ def test_too_short_a_silence_is_refused() -> None:
     with pytest.raises(ArgumentError, match="density of 15 samples"):
         welch_density(np.zeros(15), 48_000.0)
     assert len(welch_density(np.ones(16), 48_000.0)[0]) == 9
+    with pytest.raises(ArgumentError, match="does not reach 20 Hz"):
+        noise_figures(np.array([0.0, 10.0]), np.ones(2), 0.1)

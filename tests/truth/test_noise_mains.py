@@ -11,7 +11,7 @@ from loopback.noise.figures import noise_figures
 RATE = 48_000
 
 
-def silence(hum: dict[float, float], seconds: float = 1.0, seed: int = 0, sigma: float = 1e-5):  # type: ignore[no-untyped-def]
+def silence(hum: dict[float, float], seconds: float = 1.0, seed: int = 0, sigma: float = 1e-5):
     """White noise with sines, by frequency and amplitude."""
     rng = np.random.default_rng(seed)
     t = np.arange(round(seconds * RATE)) / RATE

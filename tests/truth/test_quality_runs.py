@@ -77,7 +77,7 @@ def run(
     return RunSeen(Run(run_id, label), (take,), response, None)
 
 
-def codes(found) -> list[tuple[str, str, str]]:  # type: ignore[no-untyped-def]
+def codes(found) -> list[tuple[str, str, str]]:
     """Code, grade and place."""
     return [(f.code, f.grade, f.where) for f in found]
 
@@ -128,7 +128,7 @@ def test_input_resistance_from_two_references(load_ohm: float, grade: str | None
 def test_line_input_that_is_wanted_is_not_refused() -> None:
     """A run that is labelled as into a line input may have one."""
     pair = [run(i, "coupler", f, load_ohm=12e3, load="line") for i, f in
-            (("01", "resistor"), ("05", "plain"))]  # type: ignore[arg-type]  # fmt: skip
+            (("01", "resistor"), ("05", "plain"))]  # fmt: skip
     assert judge_feeds(pair) == ()
 
 
@@ -191,7 +191,7 @@ def test_closing_reference_against_the_opening_one(
         REFERENCE,
         run("02", "pedal", "resistor", power="on"),
         run("03", "pedal", "resistor", power="off"),
-        run("04", "coupler", "resistor", **changes),  # type: ignore[arg-type]
+        run("04", "coupler", "resistor", **changes),
         PLAIN,
     ]
     assert codes(judge_references(seen)) == expected
