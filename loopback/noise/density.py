@@ -10,10 +10,6 @@ from loopback.errors import ArgumentError
 SEGMENT_S = 0.2
 """5 Hz between points: mains lines of 50 and 60 Hz and all their multiples fall on a point."""
 
-OVERLAP_VARIANCE = 19 / 18
-"""Variance of a whole-band power from half-overlapping Hann segments, over that of the plain mean
-square of the same samples: mean of the squared summed window power over its squared mean."""
-
 
 def hann(length: int) -> F64:
     """Return the periodic Hann window.

@@ -7,7 +7,7 @@ import pytest
 from scipy import signal
 
 from loopback.errors import ArgumentError
-from loopback.noise.density import OVERLAP_VARIANCE, hann, noise_bandwidth_bins, welch_density
+from loopback.noise.density import hann, noise_bandwidth_bins, welch_density
 from loopback.noise.figures import noise_figures
 
 # Equivalent noise bandwidth, bins: Heinzel, Rüdiger and Schilling 2002, table 2, and Harris 1978,
@@ -31,11 +31,19 @@ def test_our_window_is_the_periodic_hann() -> None:
     assert hann(1000) == pytest.approx(signal.get_window("hann", 1000), abs=1e-15)
 
 
-def test_overlap_variance_from_the_summed_windows() -> None:
-    """Squared over mean of half-overlapping Hann power, by direct sums."""
-    power = hann(4096) ** 2
-    summed = power + np.roll(power, 2048)
-    assert np.mean(summed**2) / np.mean(summed) ** 2 == pytest.approx(OVERLAP_VARIANCE, rel=1e-12)
+@pytest.mark.parametrize("segments", [1, 2, 5, 40])
+def test_degrees_of_freedom_from_the_summed_windows(segments: int) -> None:
+    """2 B T of a band, with T = (ΣW)² / ΣW² of the summed window power, by direct sums."""
+    length = 9600
+    total = np.zeros(length // 2 * (segments + 1))
+    for k in range(segments):
+        total[k * length // 2 : k * length // 2 + length] += hann(length) ** 2
+    effective_s = np.sum(total) ** 2 / np.sum(total**2) / 48_000
+    f_hz = np.arange(4801) * 5.0
+    figures = noise_figures(f_hz, np.ones(4801), len(total) / 48_000)
+    point = 1 + (19 * segments - 1) / (18 * segments**2)
+    expected = 2 * 19_980 * effective_s * point
+    assert figures.unweighted_dbfs.dof == pytest.approx(expected, rel=1e-3)
 
 
 def test_density_equals_the_one_of_scipy() -> None:
