@@ -154,6 +154,8 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
         total = max(c, 20e-12)
         return [
             {"r_series_ohm": max(r, 1.0), "g_output_siemens": g_out, "c_output_farad": total / 2},
+            # Behind a high resistance the treble is gone before any capacitance can be seen.
+            {"r_series_ohm": max(r, 1.0), "g_output_siemens": g_out, "c_output_farad": 30e-12},
             {"r_series_ohm": 300.0, "g_output_siemens": g, "c_output_farad": total / 2},
             {"r_series_ohm": 10e3, "g_output_siemens": g, "c_output_farad": total},
         ]
