@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -75,7 +76,10 @@ class Onlooker:
         findings = [finding for read in reads for finding in read.findings]
         findings += judge_runs(runs, seen)
         sound = [item for item in seen if not refused(findings, item.run.id)]
-        notices = tuple(_notice(f, run_id) for f in self._untold(findings, run_id))
+        new = self._untold(findings, run_id)
+        if all(run.label.feed == "resistor" for run in runs):
+            new = [_or_line_input(finding) for finding in new]
+        notices = tuple(_notice(finding, run_id) for finding in new)
         read = next(read for read in reads if read.run.id == run_id)
         item = read.seen
         recorded = sum(recording.kind == "sweep" for recording in read.run.recordings)
@@ -168,6 +172,17 @@ def _notice(finding: Finding, run_id: str) -> Notice:
         not runs or run_id in runs,
         finding.where,
         finding.code in PASSING,
+    )
+
+
+def _or_line_input(finding: Finding) -> Finding:
+    """Add what the plain lead has yet to exclude."""
+    if finding.code != "resistor_forgotten":
+        return finding
+    return replace(
+        finding,
+        meaning=f"{finding.meaning} Or INST (Hi-Z) is off: a line input is flat as well.",
+        action="Plug in the resistor lead, press INST on the input, and repeat this run.",
     )
 
 

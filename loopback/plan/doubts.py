@@ -16,11 +16,14 @@ from loopback.plan.wording import SAME_DB, notice_lines
 
 DoubtCode = Literal[
     "gate", "coupler_left_in", "no_change", "dead_with_power", "power_left_on", "effect_not_bypass",
-    "needs_power_or_press", "passed_before",
+    "needs_power_or_press", "passed_before", "power_missing",
 ]  # fmt: skip
 COUPLER_DB = 0.01
 """Through the resistor half a picofarad more than the coupler makes a difference of 0.01 dB; two
 runs through the coupler differ by less, and a pedal's jacks alone make 0.1 dB. Judgement."""
+_BETWEEN = ("gain_moved", "setup_moved")
+"""What a reference finds out about the runs since the one before it; it may itself be the one that
+is wrong."""
 EFFECT_SAME_DB = 0.5
 """An effect may move a little from run to run; without its power it changes by far more."""
 LOUDER_DB = 3.0
@@ -80,7 +83,13 @@ def find_doubt(
     Doubt or None
         One cause, one choice.
     """
-    refused = [n for n in run.notices if n.here and (n.mark == "bad" or n.code == "exchanged")]
+    is_reference = run.label.path == "coupler"
+    refused = [
+        n
+        for n in run.notices
+        if (n.here and (n.mark == "bad" or n.code == "exchanged"))
+        or (is_reference and n.mark == "bad" and n.code in _BETWEEN)
+    ]
     if run.usable == 0:
         refused += troubles
     if refused:
@@ -173,6 +182,24 @@ def _unpowered(run: RunSummary, before: Sequence[RunSummary], step: PlanStep) ->
         )
     if label.position == "none":
         return None
+    beside = _latest(before, feed=label.feed, power="on", not_position=label.position)
+    alive = beside is not None and beside.passes
+    if (
+        step.switch == "leave"
+        and alive
+        and powered is not None
+        and not (run.passes or powered.passes)
+    ):
+        return Doubt(
+            "power_missing",
+            f"Nothing passes, and nothing passed with power in run {powered.run_id}.",
+            (
+                "A pedal that mutes here, or no power arrived: wrong plug, empty battery, or a"
+                " stereo lead in the jack that switches the battery.",
+            ),
+            "If no power arrived, go back and make that run again?",
+            back=True,
+        )
     if step.switch == "press_once":
         other = _latest(before, feed=label.feed, power="off", not_position=label.position)
         first, second = (

@@ -24,6 +24,8 @@ MistakeKind = Literal[
     "exchanged",
     "gain-moved",
     "line-input",
+    "power-left-on",
+    "power-missing",
     "rate-label",
     "resistor-at-interface",
     "resistor-forgotten",
@@ -48,6 +50,8 @@ class Mistake:
     ``exchanged``             the coupler where the pedal was asked for, and the other way round
     ``gain-moved``            the input gain stands `value` dB higher
     ``line-input``            the line input in place of the instrument input
+    ``power-left-on``         the pedal still has power where none was asked for
+    ``power-missing``         no power arrives where it was asked for
     ``rate-label``            the recording says `value` Hz
     ``resistor-at-interface`` the resistor sits at the interface end of the lead
     ``resistor-forgotten``    the plain lead where the resistor lead was asked for
@@ -226,6 +230,10 @@ def _apply(mistake: Mistake, actual: Actual) -> Actual:
             return _relabel(actual, position=_OTHER_POSITION[label.position])
         case "line-input":
             return _relabel(actual, load="line")
+        case "power-left-on":
+            return _relabel(actual, power="on") if label.power == "off" else actual
+        case "power-missing":
+            return _relabel(actual, power="off") if label.power == "on" else actual
         case "resistor-at-interface":
             return _relabel(actual, resistor_end="interface")
         case "resistor-forgotten":
