@@ -55,6 +55,10 @@ class Screen:
         if not self.quiet:
             self._write(text, sys.stdout)
 
+    def live(self, text: str, width: int) -> None:
+        """Write a line over the one written before, on a terminal."""
+        self._write(f"{text.ljust(width)}\r", sys.stdout, end="")
+
     def complain(self, found: str, *more: str) -> None:
         """Write to standard error what was found, and below it what it means and what to do."""
         lines = [f"! {found}", *(f"  {line}" for line in more if line)]
@@ -65,12 +69,12 @@ class Screen:
         coloured = not self.plain and "NO_COLOR" not in os.environ and sys.stdout.isatty()
         return click.style(text, bold=True) if coloured else text
 
-    def _write(self, text: str, stream: TextIO) -> None:
+    def _write(self, text: str, stream: TextIO, end: str = "\n") -> None:
         encoding = stream.encoding
         if self.plain or not shows_signs(encoding):
             text = plain_signs(text)
         try:
-            click.echo(encodable(text, encoding), file=stream)
+            click.echo(encodable(text, encoding) + end, file=stream, nl=False)
             stream.flush()
         except BrokenPipeError:
             # Whoever read has left, as `head` does. Python must not try to flush again at the end.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from loopback.response.reading import RunResponse
 
 NOTHING_DB = -40.0
 """Further down than this against zero, nothing passes: a short, or a break in the line."""
+_INPUT_U = 0.02
 _LOW_HZ, _HIGH_HZ = 200.0, 2000.0
 
 
@@ -71,7 +72,11 @@ class Reading:
 
 
 def find_zero(
-    resistor: RunResponse, plain: RunResponse | None, resistor_ohm: float, tolerance: float
+    resistor: RunResponse,
+    plain: RunResponse | None,
+    resistor_ohm: float,
+    tolerance: float,
+    input_ohm: float | None = None,
 ) -> Zero | None:
     """Take zero.
 
@@ -84,6 +89,9 @@ def find_zero(
         readings have a common doubt of about a tenth.
     resistor_ohm, tolerance : float
         Of the resistor.
+    input_ohm : float or None
+        Input resistance of the interface from an earlier setup or its data sheet, believed to 2 %;
+        of use without `plain`.
 
     Returns
     -------
@@ -96,7 +104,11 @@ def find_zero(
     references = [(label, resistor)]
     if plain is not None:
         references.append((RunLabel("coupler", "plain"), plain))
-    setup = find_setup(references)
+    priors = DEFAULT_PRIORS
+    if input_ohm is not None:
+        g = 1 / input_ohm
+        priors = replace(priors, load_siemens=g, load_u_siemens=_INPUT_U * g)
+    setup = find_setup(references, priors=priors)
     return None if setup is None else Zero(resistor, setup)
 
 

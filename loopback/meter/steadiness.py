@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import statistics
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from loopback.meter.reading import Reading
@@ -58,7 +59,7 @@ class Watch:
         # Repeats see neither plugs nor scale: half of the stated doubt is a good deal for them.
         if max(values) - min(values) <= max(half, 0.5 * LEAST_JUMP_FARAD):
             return "steady"
-        rising = sum(b > a for a, b in zip(values, values[1:], strict=False))
+        rising = sum(b > a for a, b in pairwise(values))
         one_way = rising in (0, len(values) - 1)
         return "drifts" if one_way and len(values) > SETTLED else "moves"
 

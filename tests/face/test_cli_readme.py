@@ -69,6 +69,7 @@ def test_readme_shows_every_command() -> None:
         "show",
         "plot",
         "player",
+        "meter",
         "export",
         "signal",
         "add",

@@ -22,7 +22,7 @@ ROWS = (
     ("switching",),
     ("quality",),
     ("identify",),
-    ("verdict", "player"),
+    ("verdict", "player", "meter"),
     ("facts",),
     ("analysis",),
     ("guided",),
