@@ -112,15 +112,15 @@ def read_contacts(amplitude: C128, at: int, rate_hz: int) -> Contacts | None:
     edges = np.flatnonzero(np.diff(open_now.astype(np.int8)))
     if len(edges) % 2 or weaker == 0:
         return None
-    gaps = list(zip(edges[::2], edges[1::2], strict=True))
+    left, right = 0.5 * abs(before), 0.5 * abs(after)
+    gaps = _apart(size, [(int(f), int(r)) for f, r in edges.reshape(-1, 2)], right)
     if not gaps:
         return _without_gap(part, before, after, first, rate_hz)
-    left, right = 0.5 * abs(before), 0.5 * abs(after)
-    begin = _walk_back(size, int(gaps[0][0]), left)
+    begin = _walk_back(size, gaps[0][0], left)
     total, end = 0.0, begin
     for number, (falls, rises) in enumerate(gaps):
-        start = begin if number == 0 else _walk_back(size, int(falls), right)
-        end = _walk_on(size, int(rises), right)
+        start = begin if number == 0 else _walk_back(size, falls, right)
+        end = _walk_on(size, rises, right)
         total += end - start
     doubt = _SPREAD_S * (2 * len(gaps)) ** 0.5
     return Contacts(
@@ -132,6 +132,17 @@ def read_contacts(amplitude: C128, at: int, rate_hz: int) -> Contacts | None:
         (end - begin) / rate_hz,
         None,
     )
+
+
+def _apart(size: F64, gaps: list[tuple[int, int]], closed: float) -> list[tuple[int, int]]:
+    """Join gaps between which the contact never really closed."""
+    out: list[tuple[int, int]] = []
+    for falls, rises in gaps:
+        if out and float(np.max(size[out[-1][1] : falls + 1])) < closed:
+            out[-1] = (out[-1][0], rises)
+        else:
+            out.append((falls, rises))
+    return out
 
 
 def _without_gap(

@@ -66,10 +66,10 @@ def find_events(x: F64, rate_hz: int, start: int, stop: int) -> NDArray[np.int64
     return np.array(events, dtype=np.int64)
 
 
-def silent_starts(
-    start: int, stop: int, events: NDArray[np.int64], length: int, rate_hz: int, wanted: int
-) -> NDArray[np.int64]:
-    """Place windows evenly over what is silent; they overlap only where there is too little.
+def silent_stretches(
+    start: int, stop: int, events: NDArray[np.int64], rate_hz: int
+) -> list[tuple[int, int]]:
+    """Cut out what is silent: before the first event, and after each.
 
     Parameters
     ----------
@@ -77,10 +77,29 @@ def silent_starts(
         Part of the recording that may be used.
     events : ndarray of int64, shape (k,)
         Events in it; `SETTLED_S` after each and 50 ms before each are left out.
-    length : int
-        Length of a window, samples.
     rate_hz : int
         Sample rate.
+
+    Returns
+    -------
+    list of (int, int)
+        k + 1 stretches, first sample and the one after the last; empty ones stay in their place.
+    """
+    settled, near = round(SETTLED_S * rate_hz), round(0.05 * rate_hz)
+    begins = [start, *(int(event) + settled for event in events)]
+    ends = [*(int(event) - near for event in events), stop]
+    return [(begin, max(begin, end)) for begin, end in zip(begins, ends, strict=True)]
+
+
+def place_windows(stretches: list[tuple[int, int]], length: int, wanted: int) -> NDArray[np.int64]:
+    """Place windows evenly over what is silent; they overlap only where there is too little.
+
+    Parameters
+    ----------
+    stretches : list of (int, int)
+        From `silent_stretches`.
+    length : int
+        Length of a window, samples.
     wanted : int
         How many.
 
@@ -89,10 +108,8 @@ def silent_starts(
     ndarray of int64, shape (m,)
         First samples; `wanted` of them, or none where no window fits.
     """
-    inside = events[(events >= start) & (events < stop)]
-    begins = np.concatenate([[start], inside + round(SETTLED_S * rate_hz)])
-    ends = np.concatenate([inside - round(0.05 * rate_hz), [stop]])
-    room = np.maximum(ends - begins - length + 1, 0)
+    begins = np.array([begin for begin, _ in stretches], dtype=np.int64)
+    room = np.array([max(0, end - begin - length + 1) for begin, end in stretches], dtype=np.int64)
     total = int(room.sum())
     if total == 0:
         return np.zeros(0, dtype=np.int64)

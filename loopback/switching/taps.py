@@ -1,0 +1,143 @@
+"""A steady tone while somebody taps and bends: when the line lets go, and by how much."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from loopback.arrays import C128, F64
+from loopback.quantity import Estimate
+from loopback.signal.watch import MARK_S, SETTLE_S, Watch
+from loopback.switching.contacts import amplitude_over_time
+from loopback.switching.events import find_events
+from loopback.switching.filters import in_band
+from loopback.switching.result import TapEvent, TapFigures
+from loopback.switching.silence import percentile_99
+
+STEP_S = 1e-3
+"""Moments at which the tone is read; each is a mean over this long."""
+LEAST_DB, LEAST_DEG = 0.02, 0.15
+"""Smaller changes are not called an event, however quiet the setup (judgement: a hand near the lead
+already does that)."""
+DROPPED_DB = -20.0
+_TIMES_NOISE = 6.0
+_MEMORY_S = 0.2
+_JOIN_S = 0.03
+_DEG = 180 / math.pi
+_DB = 20 / math.log(10)
+
+
+def read_taps(x: F64, rate_hz: int, watch: Watch) -> TapFigures:
+    """Find every excursion of level and phase.
+
+    A moment is compared with the median of the tenths of a second around it, so a lead that is
+    slowly moved is no event, and neither is the drift of a clock.
+
+    Parameters
+    ----------
+    x : ndarray of float64, shape (n,)
+        The channel of the pedal path, fraction of full scale.
+    rate_hz : int
+        Sample rate.
+    watch : Watch
+        What was played.
+
+    Returns
+    -------
+    TapFigures
+        Without events when nothing moved; also when there is no tone at all.
+    """
+    start = round((MARK_S + 0.9 * SETTLE_S) * rate_hz)
+    stop = min(len(x), round((watch.seconds - MARK_S) * rate_hz))
+    part = x[start:stop]
+    periods = STEP_S * watch.tone_hz
+    amplitude = amplitude_over_time(part, watch.tone_hz, rate_hz, periods)
+    hop = round(STEP_S * rate_hz)
+    moments = amplitude[hop // 2 :: hop]
+    watched_s = len(part) / rate_hz
+    if len(moments) < 2 * round(_MEMORY_S / STEP_S) or not np.any(np.abs(moments) > 0):
+        return TapFigures((), watched_s, 0.0, 0.0, 0)
+    relative = moments / _usual(moments)
+    level = _DB * np.log(np.maximum(np.abs(relative), 1e-10))
+    phase = _DEG * np.angle(relative)
+    noise_db, noise_deg = _noise(level), _noise(phase)
+    limits = (
+        max(LEAST_DB, _TIMES_NOISE * noise_db),
+        max(LEAST_DEG, _TIMES_NOISE * noise_deg),
+    )
+    off = (np.abs(level) > limits[0]) | (np.abs(phase) > limits[1])
+    origin = (start + hop // 2) / rate_hz - MARK_S - SETTLE_S
+    events = tuple(
+        _event(level, phase, first, last, origin, (noise_db, noise_deg))
+        for first, last in _spans(off)
+    )
+    quiet = ~off
+    return TapFigures(
+        events,
+        watched_s,
+        percentile_99(np.abs(level[quiet])),
+        percentile_99(np.abs(phase[quiet])),
+        _crackles(part, watch, rate_hz, events, start / rate_hz - MARK_S - SETTLE_S),
+    )
+
+
+def _usual(moments: C128) -> C128:
+    """Median of the neighbourhood, of real and imaginary part each."""
+    size = 2 * round(_MEMORY_S / STEP_S / 2) + 1
+    size = min(size, len(moments) - 1 + len(moments) % 2)
+    padded = np.pad(moments, size // 2, mode="edge")
+    views = np.lib.stride_tricks.sliding_window_view(padded, size)
+    return np.asarray(np.median(views.real, axis=1) + 1j * np.median(views.imag, axis=1))
+
+
+def _noise(values: F64) -> float:
+    """Take the standard deviation from the median of the magnitudes: events do not count."""
+    return float(np.median(np.abs(values))) / 0.6745
+
+
+def _spans(off: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+    """First and last moment of each stretch; what is close together is one."""
+    spans: list[tuple[int, int]] = []
+    join = round(_JOIN_S / STEP_S)
+    for at in np.flatnonzero(off):
+        if spans and at - spans[-1][1] <= join:
+            spans[-1] = (spans[-1][0], int(at))
+        else:
+            spans.append((int(at), int(at)))
+    return spans
+
+
+def _event(
+    level: F64, phase: F64, first: int, last: int, origin: float, noise: tuple[float, float]
+) -> TapEvent:
+    part = slice(first, last + 1)
+    deepest = first + int(np.argmax(np.abs(level[part])))
+    readable = np.where(level[part] > DROPPED_DB, np.abs(phase[part]), 0.0)
+    turned = first + int(np.argmax(readable))
+    # Noise counts more while little of the tone is left.
+    louder = max(1.0, float(10.0 ** (-level[deepest] / 20)))
+    return TapEvent(
+        origin + first * STEP_S,
+        (last - first + 1) * STEP_S,
+        Estimate(float(level[deepest]), noise[0] * louder, "dB"),
+        Estimate(float(phase[turned]), noise[1], "deg"),
+        bool(level[deepest] < DROPPED_DB),
+    )
+
+
+def _crackles(
+    part: F64, watch: Watch, rate_hz: int, events: tuple[TapEvent, ...], origin: float
+) -> int:
+    """Count clicks beside the tone that are no event of it."""
+    size = round(0.05 * rate_hz)
+    count = len(part) // size
+    t = np.arange(size) * (2 * np.pi * watch.tone_hz / rate_hz)
+    basis = np.stack([np.sin(t), np.cos(t), np.ones(size)])
+    blocks = part[: count * size].reshape(count, size)
+    rest = blocks - (blocks @ np.linalg.pinv(basis)) @ basis
+    found = find_events(in_band(rest.ravel(), rate_hz), rate_hz, 0, count * size)
+    times = origin + found / rate_hz
+    return sum(
+        all(not e.at_s - 0.06 <= at <= e.at_s + e.lasts_s + 0.06 for e in events) for at in times
+    )
