@@ -41,6 +41,9 @@ class Disturbed:
         self._coupler = priors.coupler_farad
         node_f = np.array([data.setups[r.label.load].node_c.value for r in data.runs])
         bend = np.log(data.f_hz / 1000.0) + 0.5j * math.pi
+        self._node_f = node_f[:, None]
+        measured = [data.setups[r.label.load].basis == "both" for r in data.runs]
+        self._measured = np.array(measured)[:, None].astype(np.float64)
         self._lossy = -2 / math.pi * node_f[:, None] * self._s * bend
         self._plain = np.array([r.label.feed == "plain" for r in data.runs])[:, None]
         n, m, p = len(data.runs), len(plan.coupler_f), plan.plugs
@@ -83,8 +86,10 @@ class Disturbed:
             - s * (plan.tick_s * tick)[plan.load_of][:, None]
         )
         # ∂YL of ``(1 - Q) / (Q Zs2 - Zs1)``: by the gain between the references, and by the source.
+        # The delay that was fitted to Q has taken up what the source does to a capacitance.
         lever = (1 + z1 * y) * (1 + z2 * y) / r2
-        y = y + between * lever + (z1 - d.zs_plain) * y * (1 + z2 * y) / r2
+        follow = self._measured * (y - s * self._node_f)
+        y = y + between * lever + (z1 - d.zs_plain) * follow * (1 + z2 * y) / r2
         zs = np.where(self._plain, z1, z2)
         cc = self._coupler + (plan.coupler_f * coupler)[plan.load_of][:, None]
         hung = s * (LEAD_A_F + LEAD_A_U_F * lead[0]) if plan.lead_a else 0 * s
@@ -93,7 +98,7 @@ class Disturbed:
         )
         y_in = hung + s * plugged_in + np.abs(s) * (LOSS_U_F * loss[0])
         y0 = y - hung - s * cc + s * plugged_out
-        return Terms(factor, zs, y, y0, y_in, z1, z2, r2, lever)
+        return Terms(factor, zs, y, y0, y_in, z1, z2, r2, lever, follow)
 
     def ratios(self, chains: list[Chain], terms: Terms) -> C128:
         """Ratios, shape (n, k): `chains` holds one chain matrix per run."""
@@ -140,7 +145,7 @@ class Disturbed:
             )
             out[delay.start + i, i] = -s * plan.delay_s[i]
             z1, z2, r2 = terms.z1[i], terms.z2[i], terms.r2[i]
-            by_source = at_zs + at_y * y * (1 + z2 * y) / r2
+            by_source = at_zs + at_y * terms.follow[i] * (1 + z2 * y) / r2
             out[source.start, i] = by_source * z1 * plan.source_log
             by_resistor = (0.0 if self._plain[i, 0] else at_zs * r2) - at_y * y
             out[resistor.start, i] = by_resistor * plan.resistor
@@ -168,9 +173,9 @@ class Terms:
         Gain, shape and delay.
     zs, y, y0, y_in : ndarray of complex128
         Feed, load in the reference, load beside the pedal, and what hangs on its input.
-    z1, z2, r2, lever : ndarray of complex128
-        Plain and resistor feed, the resistor, and what a gain between the references does to the
-        load.
+    z1, z2, r2, lever, follow : ndarray of complex128
+        Plain and resistor feed, the resistor, and what a gain between the references and another
+        output impedance do to the load that was found.
     """
 
     factor: C128
@@ -182,6 +187,7 @@ class Terms:
     z2: C128
     r2: C128
     lever: C128
+    follow: C128
 
 
 def _near(z: F64) -> float:

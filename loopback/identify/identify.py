@@ -33,6 +33,8 @@ LADDER: tuple[tuple[HypothesisName, ...], ...] = (
 FAR_BELOW = 0.2
 """A stage takes at least this part of the setup capacitance off the source (computed, for input
 capacitances up to 220 pF and short leads)."""
+SERIES_OHM = 100.0
+"""In to out: more than any contact that is not a fault (common practice)."""
 BELOW_EDGE = 0.7
 """Fits end at this part of a converter's band edge."""
 DEAD = 0.03
@@ -125,7 +127,7 @@ def identify(
             attempt(name)
         if stage and off_the_source:
             break  # no passive circuit takes the lead off the source
-        if any(describes(f) and not HYPOTHESES[f.hypothesis].active for f in fits):
+        if _settled(fits):
             break
     comparison = compare(fits, passivity)
     return Identified(
@@ -178,6 +180,21 @@ def _would_tell(
             tells.append("unpowered_bypass")
         tells += ["reversed", "load_plug"]
     return tuple(tells)
+
+
+def _settled(fits: Sequence[JointFit]) -> bool:
+    """Tell whether the passive fits so far suffice: one is possible, and hints at nothing more."""
+    passive = [f for f in fits if possible(f) and not HYPOTHESES[f.hypothesis].active]
+    names = {f.hypothesis for f in passive}
+    if not names:
+        return False
+    if names <= {"wire", "shunt"} and len(fits) < 4:
+        # A series resistance of more than a contact's is an element in line.
+        simple = passive[-1]
+        r, u = simple.value("r_series_ohm"), simple.u("r_series_ohm")
+        return abs(r) < max(3 * u, SERIES_OHM)
+    # Half of what a bias network shows can hide in a coupled resistor: both are asked.
+    return names != {"coupled"} or any(f.hypothesis == "bias" for f in fits)
 
 
 def _edge_hz(run: PedalRun) -> float:

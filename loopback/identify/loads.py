@@ -54,16 +54,29 @@ def find_setups(
         if not feeds or (load != "instrument" and feeds != {"plain", "resistor"}):
             continue
         setup = find_setup(own, load=load, priors=priors)
-        if setup is not None:
-            found[load], priors = _refined(setup, load, priors)
+        if setup is None:
+            continue
+        if load == "plug" and "instrument" in found:
+            setup = _plugged(setup, found["instrument"])
+        else:
+            setup, u_delay_s = with_loss(setup, priors)
+            if load == "instrument":
+                priors = replace(priors, reference_delay_u_s=max(u_delay_s, 1e-9))
+        found[load] = setup
     return found, priors
 
 
-def _refined(setup: SetupFound, load: Load, priors: Priors) -> tuple[SetupFound, Priors]:
-    if load == "plug":  # next to a load plug no loss of a lead shows
-        return setup, priors
-    better, u_delay_s = with_loss(setup, priors)
-    return better, replace(priors, reference_delay_u_s=max(u_delay_s, 1e-9))
+def _plugged(plug: SetupFound, instrument: SetupFound) -> SetupFound:
+    """Load with a plug: the same lead and input, and a conductance beside them.
+
+    Behind 1 kΩ a capacitance looks like a delay between the references, and is not told from it.
+    """
+    use = (plug.f_hz >= LOW_HZ) & (plug.f_hz <= HIGH_HZ)
+    g = float(np.mean((plug.y_load - instrument.y_load)[use].real))
+    y_load = instrument.y_load + g
+    return replace(
+        plug, y_load=y_load, z_node=1 / (1 / plug.zs_resistor + y_load), node_c=instrument.node_c
+    )
 
 
 def output_ohm(
