@@ -172,6 +172,8 @@ class Listening:
         last = heard
         while True:
             found = self._arrival(heard) or heard.bad
+            if found is not None and found.code == "too_low":
+                found = None  # quiet is what this begins with
             if found is not None and heard is last:
                 return heard, found
             if found is not None:  # too loud for something: stay one step below
@@ -187,7 +189,7 @@ class Listening:
             level = min(wanted, level + STEP_DB)
             heard = yield from self._listen(label, level)
         self.level_dbfs = heard.signal.level_dbfs
-        return heard, words.judge_level(heard)
+        return heard, heard.bad or words.judge_level(heard)
 
     def _listen(
         self, label: RunLabel, level_dbfs: float, silence_s: float = 0.0, *, check: bool = False
@@ -196,7 +198,7 @@ class Listening:
         if not isinstance(heard, Heard):
             raise ArgumentError(f"A Listen was answered with {heard!r}.")
         slower = [rate for rate in self.wishes.rates_hz if rate < self.rate_hz]
-        converted = heard.codes & {"resampled", "band_edge"}
+        converted = heard.codes & {"resampled", "lossy"}
         if converted and slower:
             self.rate_hz = slower[0]
             yield Tell(
