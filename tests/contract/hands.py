@@ -28,6 +28,9 @@ LEAD_SAMPLES = 64
 GAIN = 0.25
 """Output to input of the interface at full scale."""
 
+LEAK = 1e-5
+"""What crosses from output to input with nothing plugged in."""
+
 COUPLER_STAYS = ""
 """In place of a pedal's name: the coupler is never taken out."""
 
@@ -44,6 +47,8 @@ Ci OUT 0 110p
 
 def impulse_response(label: RunLabel, pedal: str, last: str, rate_hz: int) -> NDArray[np.float64]:
     """Response from output to input with what the label says plugged in."""
+    if label.path == "unplugged":
+        return np.eye(1, TAPS)[0] * LEAK
     feed = label.resistor_ohm or 100e3 if label.feed == "resistor" else 0.01
     lines = BENCH.format(feed_ohm=feed).splitlines()
     elements: tuple[Element, ...] = parse_elements(enumerate(lines), "bench")

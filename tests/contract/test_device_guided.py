@@ -1,0 +1,99 @@
+"""`setup` and the whole guided measurement through the real server, with hands between the runs."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from pathlib import Path
+
+import pytest
+
+from loopback.analysis import analyse
+from loopback.examination.folder import ExaminationFolder
+from loopback.examination.records import Pedal, Setup
+from loopback.guided.looking import Onlooker
+from loopback.guided.setting_up import carry_out, keep_unplugged
+from loopback.guided.setup_asked import SetupOutcome, Wishes
+from loopback.guided.setup_steps import set_up
+from loopback.guided.sitting import sit
+from loopback.plan.guide import begin
+from loopback.plan.plans import TableFacts
+from loopback.signal.take import plan_signal
+from tests.contract.audio_server import AudioServer, reachable
+from tests.contract.hands import HandsRig
+from tests.reference.scripted_hands import ScriptedHands, short_plan
+
+pytestmark = pytest.mark.needs("jackd", "lib:portaudio")
+
+
+@pytest.fixture(scope="module")
+def server() -> Generator[AudioServer]:
+    """Give a server with long periods: faster, and nothing here depends on them."""
+    with AudioServer(48_000, period=4096) as running, reachable(running):
+        yield running
+
+
+def set_up_on(server: AudioServer, folder: Path) -> tuple[SetupOutcome, ScriptedHands]:
+    """Set up with the check cable that the server has."""
+    hands = ScriptedHands(["yes"])
+    rig = HandsRig(server, "harbour-bell", folder)
+    wishes = Wishes(
+        "pedal", (48_000,), check_output=2, check_input=2, resistor_ohm=100e3,
+        resistor_tolerance=0.01,
+    )  # fmt: skip
+    return carry_out(set_up(wishes), lambda _check: rig, hands, 1.0), hands
+
+
+@pytest.fixture(scope="module")
+def outcome(server: AudioServer, tmp_path_factory: pytest.TempPathFactory) -> SetupOutcome:
+    """What setting up found on this server, once for all tests."""
+    return set_up_on(server, tmp_path_factory.mktemp("filters"))[0]
+
+
+def test_setup_finds_what_is_there(server: AudioServer, tmp_path: Path) -> None:
+    """Level, floor, check cable, setup capacitance and input resistance; nothing bad."""
+    found, hands = set_up_on(server, tmp_path)
+    assert hands.bad() == []
+    assert found.check
+    assert found.level_dbfs == -12.0  # the ceiling: a gain of -12 dB asks for more
+    # 300 pF lead, 110 pF input, 2 pF coupler, 1.02 MΩ: the circuit that the hands plug.
+    assert found.node_farad == pytest.approx(412e-12, rel=0.02)
+    assert found.input_ohm == pytest.approx(1.02e6, rel=0.03)
+    assert found.unplugged.leak_db is not None
+    assert found.unplugged.leak_db < -70.0
+    assert found.unplugged.gain_db is None
+
+
+@pytest.mark.parametrize(
+    ("pedal", "path", "power"),
+    [
+        ("harbour-bell", "wired", "bypass_position"),
+        ("quarry-lamp", "loaded", "bypass_position"),
+        ("salt-lantern", "buffered", "never"),
+    ],
+)
+def test_guided_measurement_gives_the_right_result(
+    server: AudioServer,
+    outcome: SetupOutcome,
+    tmp_path: Path,
+    pedal: str,
+    path: str,
+    power: str,
+) -> None:
+    """Quick plan with short sweeps at the level found; the unplugged run of setup goes along."""
+    setup = Setup("device", "pedal", outcome.resistor_ohm, outcome.resistor_tolerance)
+    assert keep_unplugged(tmp_path / "unplugged", outcome, setup, 1.0)
+    rig = HandsRig(server, pedal, tmp_path)
+    signal = plan_signal(outcome.rate_hz, 1.0, outcome.level_dbfs)
+    folder = ExaminationFolder.create(tmp_path / "lamp", Pedal(pedal), setup, signal)
+    facts = TableFacts(
+        resistor_ohm=outcome.resistor_ohm, resistor_tolerance=outcome.resistor_tolerance
+    )
+    hands = ScriptedHands()
+    state = begin(short_plan("quick"), pedal, facts)
+    done = sit(state, folder, rig, hands, Onlooker(folder))
+    assert done.text == "All 5 runs usable. Leads may come off now."
+    folder.copy_run_from(ExaminationFolder.open(tmp_path / "unplugged"), "01")
+    needs_power = power == "never"
+    assert len(hands.bad()) == needs_power  # once: is the dead path a press that was forgotten?
+    result = analyse(tmp_path / "lamp").result
+    assert (result.path, result.power) == (path, power)
