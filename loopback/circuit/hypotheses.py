@@ -123,6 +123,7 @@ _STAGE = (
     _above("r_output_ohm", "ohm", 300.0, 4.0),
     _above("c_coupling_farad", "farad", 3e-6, 5.0),
     _above("r_bleed_ohm", "ohm", 100e3, 2.5),
+    _above("corner_inner_hz", "Hz", 0.1, 5.0),
     _free("delay_s", "s", 1e-6, 1e-9),
 )
 

@@ -189,16 +189,16 @@ def stage(s: C128, values: Values) -> Chain:
         ``2πjf``.
     values : tuple of ndarray
         c_input_farad, g_pulldown_siemens, r_input_ohm, corner_input_hz, gain_neper,
-        r_output_ohm, c_coupling_farad, r_bleed_ohm, delay_s.
+        r_output_ohm, c_coupling_farad, r_bleed_ohm, corner_inner_hz (between two stages), delay_s.
 
     Returns
     -------
     Chain
         A, B, C, D with AD − BC = 0: nothing comes back.
     """
-    c, g, r_in, f_in, gain, r_out, c_out, bleed, delay = values
+    c, g, r_in, f_in, gain, r_out, c_out, bleed, f_inner, delay = values
     high = s / (s + 2 * math.pi * f_in)
-    k = np.exp(gain - s * delay) * high
+    k = np.exp(gain - s * delay) * high * s / (s + 2 * math.pi * f_inner)
     y_in = g + s * c + high / r_in  # the input resistor behind its coupling capacitor
     z_out = r_out + 1 / (s * c_out)
     a, b = (1 + z_out / bleed) / k, z_out / k

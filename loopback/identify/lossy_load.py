@@ -47,28 +47,31 @@ def with_loss(setup: SetupFound, priors: Priors) -> tuple[SetupFound, float]:
     use = fit_band(f_hz)
     s = np.asarray(2j * math.pi * f_hz[use], np.complex128)
     w = np.sqrt(2 / discrepancy_var(f_hz[use], priors))
-    step = np.array([1e-8, 1e-12, 1e-2, 1e-9, 1e-4])
+    step = np.array([1e-8, 1e-12, 1e-2, 1e-9, 1e-4, 1e-4])
     c0, g0 = setup.node_c.value, 1 / setup.load_r.value
-    start = np.array([g0, c0, LOSS, 0.0, 0.0]) / step
+    start = np.array([g0, c0, LOSS, 0.0, 0.0, 0.0]) / step
     u_gain = priors.reference_gain_u_db / DB
+    u_shape = math.sqrt(2) * priors.shape_u_db / DB
+    top = (f_hz[use] / 20e3) ** 2
 
     def model(x: F64) -> C128:
-        g, c, loss, tau, gain = x * step
+        g, c, loss, tau, gain, shape = x * step
         y = lossy(s, c, loss) + g
-        turn = np.exp(gain - s * tau)
+        turn = np.exp(gain + shape * top - s * tau)
         return np.asarray(turn * (1 + z1[use] * y) / (1 + z2[use] * y))
 
     def residual(x: F64) -> F64:
         r = (model(x) / q[use] - 1) * w
-        _, _, loss, _, gain = x * step
-        return np.concatenate([r.real, r.imag, [(loss - LOSS) / LOSS_U, gain / u_gain]])
+        _, _, loss, _, gain, shape = x * step
+        beliefs = [(loss - LOSS) / LOSS_U, gain / u_gain, shape / u_shape]
+        return np.concatenate([r.real, r.imag, beliefs])
 
     def slope(x: F64) -> F64:
-        moves = np.eye(5) * 1e-3
+        moves = np.eye(6) * 1e-3
         return np.stack([(residual(x + m) - residual(x - m)) / 2e-3 for m in moves], axis=1)
 
     found = least_squares(residual, slope, start)
-    g, c, _, tau, _ = found.x * step
+    g, c, _, tau, _, _ = found.x * step
     u = np.sqrt(np.diag(found.covariance)) * step * max(1.0, math.sqrt(found.reduced))
     turned = q * np.exp(2j * math.pi * f_hz * tau)
     y_load = (1 - turned) / (turned * z2 - z1)

@@ -33,6 +33,8 @@ class Seen:
         Of the setup.
     series : tuple of (float, float)
         Resistance in line and conductance behind it that the levels of both feeds give.
+    output_ohm : float
+        What a load plug takes the level down by, as the output resistance of a stage.
     """
 
     g_siemens: float
@@ -43,6 +45,7 @@ class Seen:
     node_c_farad: float
     node_g_siemens: float
     series: tuple[float, float]
+    output_ohm: float = 300.0
 
 
 def first_sight(data: FitData, priors: Priors) -> Seen:
@@ -95,8 +98,25 @@ def first_sight(data: FitData, priors: Priors) -> Seen:
             series = ((low - 1) / behind, behind - at_load)
     return Seen(
         g, c + priors.coupler_farad, _mean(f_hz, y, 60.0, 160.0), _mean(f_hz, y, 7e3, 14e3),
-        gain, node_c, node_g, series,
+        gain, node_c, node_g, series, _output_ohm(data),
     )  # fmt: skip
+
+
+def _output_ohm(data: FitData) -> float:
+    found = {
+        r.label.load: (r, data.setups[r.label.load])
+        for r in data.runs
+        if r.label.feed == "plain" and r.label.direction == "forward"
+    }
+    if "plug" not in found or "instrument" not in found:
+        return 300.0
+    run, setup = found["plug"]
+    at = int(np.searchsorted(setup.f_hz, 1000.0))
+    g, z = float(setup.y_load[at].real), float(setup.zs_plain[at].real)
+    drop = _level(run.f_hz, run.t, 500.0, 2000.0) - _level(
+        found["instrument"][0].f_hz, found["instrument"][0].t, 500.0, 2000.0
+    )
+    return max((math.exp(-drop) * (1 + z * g) - 1) / g, 1.0)
 
 
 def starts_of(hypothesis: Hypothesis, seen: Seen) -> list[list[float]]:
@@ -126,7 +146,9 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
     across = 1 / max(g, seen.y_low.real, 1e-8)
     at_top = 1 / max(seen.y_top.real, 1e-7)
     if name in ("wire", "shunt"):
-        return [{"c_farad": c, "g_siemens": g}]
+        # A heavy load turns the sign of a capacitance with a delay: two starts.
+        level = {"c_farad": 15e-12, "g_siemens": max(seen.y_low.real, 0.0)}
+        return [{"c_farad": c, "g_siemens": g}, *([level] if abs(seen.y_low) > 2e-5 else [])]
     if name in ("coupled", "shelf"):
         small = max(c, 5e-12)
         sets = []
@@ -157,6 +179,7 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
             # Behind a high resistance the treble is gone before any capacitance can be seen.
             {"r_series_ohm": max(r, 1.0), "g_output_siemens": g_out, "c_output_farad": 30e-12},
             {"r_series_ohm": 300.0, "g_output_siemens": g, "c_output_farad": total / 2},
+            {"r_series_ohm": 1e3, "g_output_siemens": g, "c_output_farad": total},
             {"r_series_ohm": 10e3, "g_output_siemens": g, "c_output_farad": total},
         ]
     if name == "blocked":
@@ -170,6 +193,7 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
         r_in = 1 / max(seen.node_g_siemens + g, 2e-7)
         gain = max(min(seen.gain_neper, 0.1), -0.4)
         stage = {"c_input_farad": c_in, "r_input_ohm": min(r_in, 5e6), "gain_neper": gain}
+        stage["r_output_ohm"] = seen.output_ohm
         sets = [
             {**stage, "corner_input_hz": low, "c_coupling_farad": out}
             for low, out in ((1.0, 1e-5), (10.0, 3e-6), (3.0, 1e-6))

@@ -66,19 +66,23 @@ NETLISTS: dict[HypothesisName, tuple[dict[str, float], str]] = {
         {
             "c_input_farad": 14e-12, "g_pulldown_siemens": 1e-6, "r_input_ohm": 1e6,
             "corner_input_hz": 1 / (2 * np.pi * 1e6 * 1e-8), "gain_neper": float(np.log(0.95)),
-            "r_output_ohm": 100.0, "c_coupling_farad": 1e-6, "r_bleed_ohm": 1e5, "delay_s": 0.0,
+            "r_output_ohm": 100.0, "c_coupling_farad": 1e-6, "r_bleed_ohm": 1e5,
+            "corner_inner_hz": 1 / (2 * np.pi * 4.7e5 * 1e-6), "delay_s": 0.0,
         },
-        "C1 IN 0 14p; R1 IN 0 1M; C2 IN a 10n; R2 a 0 1M; E1 e 0 a 0 0.95; R3 e f 100;"
+        "C1 IN 0 14p; R1 IN 0 1M; C2 IN a 10n; R2 a 0 1M; E1 h 0 a 0 0.95;"
+        " C5 h i 1u; R6 i 0 470k; E2 e 0 i 0 1; R3 e f 100;"
         " C3 f OUT 1u; R4 OUT 0 100k",
     ),
     "loaded_buffer": (
         {
             "c_input_farad": 14e-12, "g_pulldown_siemens": 1e-6, "r_input_ohm": 1e6,
             "corner_input_hz": 1 / (2 * np.pi * 1e6 * 1e-8), "gain_neper": float(np.log(0.95)),
-            "r_output_ohm": 100.0, "c_coupling_farad": 1e-6, "r_bleed_ohm": 1e5, "delay_s": 0.0,
+            "r_output_ohm": 100.0, "c_coupling_farad": 1e-6, "r_bleed_ohm": 1e5,
+            "corner_inner_hz": 1 / (2 * np.pi * 4.7e5 * 1e-6), "delay_s": 0.0,
             "r_branch_ohm": 5e5, "corner_branch_hz": 1 / (2 * np.pi * 5e5 * 2e-8),
         },
-        "C1 IN 0 14p; R1 IN 0 1M; C2 IN a 10n; R2 a 0 1M; E1 e 0 a 0 0.95; R3 e f 100;"
+        "C1 IN 0 14p; R1 IN 0 1M; C2 IN a 10n; R2 a 0 1M; E1 h 0 a 0 0.95;"
+        " C5 h i 1u; R6 i 0 470k; E2 e 0 i 0 1; R3 e f 100;"
         " C3 f OUT 1u; R4 OUT 0 100k; C4 IN g 20n; R5 g 0 500k",
     ),
     "open": (
