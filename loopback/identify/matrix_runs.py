@@ -111,7 +111,10 @@ def _matrix(
     )  # fmt: skip
     m = chain_of(nominal)
     spreads = np.stack(
-        [chain_of(moved) - m for moved in _moved(nominal, cells, u_delay, setups, learned, priors)]
+        [
+            chain_of(moved) - m
+            for moved in _moved(nominal, m, cells, u_delay, setups, learned, priors)
+        ]
     )
     z, yc = nominal.feeds, nominal.loads
     h = np.stack([(1 + z[feed_number(c)] * yc[c[1]]) / t[i] for i, c in enumerate(CELLS)])
@@ -135,6 +138,7 @@ def _matrix(
 
 def _moved(
     nominal: Hookups,
+    m: C128,
     cells: list[list[PedalRun]],
     u_delay: list[float],
     setups: list[SetupFound],
@@ -171,10 +175,16 @@ def _moved(
         turned(i, math.exp(cell_gain_u_db(runs, learned) / DB))
         turned(i, np.exp(-s * u_delay[i]))
         turned(i, np.exp(shape * max(r.ratio.u_shape_db for r in runs) / DB))
-        # Plugged anew, either end of the pedal has another capacitance than the coupler had.
-        u_mate = learned.mating_u_farad * math.sqrt(2 * (1 / len(runs) + 1))
-        node = z[feed_number(cell)] / (1 + z[feed_number(cell)] * y[cell[1]])
-        turned(i, 1 / (1 + node * s * u_mate))
+        # Plugged anew, either end of the pedal has another capacitance, and the coupler has.
+        zs, yl = z[feed_number(cell)], y[cell[1]]
+        a, b, c, d = (m[:, j, k] for j, k in ((0, 0), (0, 1), (1, 0), (1, 1)))
+        h = a + b * yl + zs * (c + d * yl)
+        end = s * learned.mating_u_farad / math.sqrt(len(runs))
+        turned(i, 1 / (1 + end * zs * (a + b * yl) / h))
+        turned(i, 1 / (1 + end * (b + d * zs) / h))
+        references = max(1, len(runs[0].ratio.reference_ids))
+        both_ends = s * learned.mating_u_farad * math.sqrt(2 / references)
+        turned(i, 1 + both_ends * zs / (1 + zs * yl))
     return out
 
 

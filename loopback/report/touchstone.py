@@ -46,8 +46,7 @@ def touchstone_text(
     ArgumentError
         If frequencies do not rise, or a value is not finite.
     """
-    s = s_from_a(m, port_ohm, port_ohm)
-    if not (np.all(np.diff(f_hz) > 0) and np.isfinite(s).all()):
+    if not (np.all(np.diff(f_hz) > 0) and np.isfinite(m).all()):
         raise ArgumentError(
             "Frequencies that do not rise, or values without bound, were given.",
             "A Touchstone file cannot hold them.",
@@ -56,6 +55,7 @@ def touchstone_text(
     lines = [f"! {line}" for text in ascii_lines for line in text.splitlines()]
     lines += ["! f  Re S11  Im S11  Re S21  Im S21  Re S12  Im S12  Re S22  Im S22"]
     lines += [f"# Hz S RI R {port_ohm:g}"]
+    s = s_from_a(m, port_ohm, port_ohm)
     for f, one in zip(f_hz, s, strict=True):
         in_order = (one[0, 0], one[1, 0], one[0, 1], one[1, 1])
         values = " ".join(f"{v.real:.12e} {v.imag:.12e}" for v in in_order)
