@@ -14,6 +14,7 @@ from loopback.quality.finding import Finding
 from loopback.quantity import Estimate
 from loopback.response.band import Corner
 from loopback.response.reading import Ratio, RunResponse
+from loopback.switching.result import PressFigures, TapFigures
 from loopback.verdict.result import Result
 
 
@@ -82,6 +83,8 @@ class Analysis:
         The pedal in bypass as a player has it in the line; None where the path is not known.
     player : ChainFound or None
         What it changes with ordinary leads and an ordinary amplifier.
+    footswitch, taps : PressFigures, TapFigures or None
+        Of the latest run of either kind; None: there is none.
     """
 
     examination: Examination
@@ -93,3 +96,5 @@ class Analysis:
     witnesses: tuple[Witness, ...] = ()
     device: Device | None = None
     player: ChainFound | None = None
+    footswitch: PressFigures | None = None
+    taps: TapFigures | None = None

@@ -11,6 +11,7 @@ from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
 from loopback.quantity import Estimate
+from loopback.report.press_document import footswitch_fact, tap_fact
 from loopback.report.records import (
     FACTS_VERSION,
     AcrossFact,
@@ -66,6 +67,8 @@ def facts_of(analysis: Analysis) -> Facts:
             for f in analysis.findings
         ),
         matrix=None if analysis.matrix is None else _matrix(analysis.matrix),
+        footswitch=None if analysis.footswitch is None else footswitch_fact(analysis.footswitch),
+        taps=None if analysis.taps is None else tap_fact(analysis.taps),
         witnesses=tuple(
             WitnessFact(_number(w.value), w.basis, w.run_ids) for w in analysis.witnesses
         ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from loopback.examination.records import Pedal, Setup
+from loopback.report.press_records import FootswitchFact, TapFact
 from loopback.report.run_records import (
     FactRecord,
     FindingFact,
@@ -182,6 +183,8 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
         None without two feeds and two loads.
     witnesses : tuple of WitnessFact
         Whether the path is passive, by runs that show it.
+    footswitch, taps : FootswitchFact, TapFact or None
+        None: nobody pressed, nobody tapped.
     """
 
     version: Literal[1]
@@ -197,3 +200,5 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
     findings: tuple[FindingFact, ...]
     matrix: MatrixFact | None = None
     witnesses: tuple[WitnessFact, ...] = ()
+    footswitch: FootswitchFact | None = None
+    taps: TapFact | None = None

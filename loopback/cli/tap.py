@@ -1,0 +1,119 @@
+"""``loopback tap``: watch the line while somebody taps and bends."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from loopback.cli.folders import pasted
+from loopback.cli.options import Verb, common
+from loopback.cli.progress import progress
+from loopback.cli.screen import STOPPED, Screen, screen_of
+from loopback.cli.watching import (
+    CAUTION,
+    TONE_BELOW_DB,
+    Table,
+    ask,
+    drawing,
+    label_of,
+    next_lines,
+    on_terminal,
+    open_table,
+    refuse_unanswered,
+    watched,
+)
+
+
+@click.command(
+    "tap",
+    cls=Verb,
+    examples=(
+        "loopback tap quarry-lamp",
+        "loopback tap quarry-lamp --seconds 60",
+        "loopback tap quarry-lamp --simulate my-pedal.cir",
+    ),
+)
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--seconds",
+    type=click.FloatRange(2, 600),
+    default=20.0,
+    show_default=True,
+    help="How long to watch.",
+)
+@click.option("--device", metavar="WORDS", help="Another interface than in setup.toml.")
+@click.option("--simulate", metavar="NAME", help="Simulated pedal, or the path of a pedal file.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Of the simulated chance.")
+@click.option("--yes", is_flag=True, help="Ask nothing; begin at once.")
+@common
+@click.pass_context
+def command(context: click.Context, /, folder: Path, **said: Any) -> None:
+    """Play a steady tone while you tap and bend: when the line lets go, and by how much.
+
+    FOLDER is that of a pedal that was measured. The recording is added to it. Piped, each event
+    is one line: moment, length, level, phase.
+    """
+    screen = screen_of(context)
+    asks = refuse_unanswered(screen, said)
+    with progress(screen, "Loading what tapping needs") as step:
+        step("Loading what tapping needs")
+        table = open_table(screen, folder, said)
+    try:
+        _tap(screen, table, said, asks)
+    except (KeyboardInterrupt, click.Abort):
+        screen.complain(
+            "Stopped.",
+            "The folder is as valid as before.",
+            f"Begin again:  loopback tap {pasted(folder)}",
+        )
+        context.exit(STOPPED)
+    _show(screen, folder)
+
+
+def _tap(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None:
+    from loopback.signal.watch import MARK_S, SETTLE_S, Watch
+
+    name = table.folder.document.pedal.name
+    watch = Watch(
+        steady=True,
+        level_dbfs=max(-80.0, table.folder.document.signal.level_dbfs - TONE_BELOW_DB),
+        presses=0,
+        rest_s=said["seconds"],
+        corner_hz=table.rig.facts().corner_hz,
+    )
+    label = label_of(table.folder, None)
+    moments: list[tuple[float, str]] = []
+    if not table.simulated:
+        screen.note("\n".join(CAUTION))
+        screen.note(f"\n{name}, in bypass, power on. A tone of 5 kHz will sound all the time.")
+        screen.note(drawing(label, name))
+        screen.note("      Tap jacks, switch and lid with something dry and light; bend each lead.")
+        moments = [(MARK_S + SETTLE_S, f"      tap and bend now, {watch.rest_s:.0f} s")]
+    ask(asks, "      [Enter] starts", "", "")
+    watched(table, label, watch, moments)
+
+
+def _show(screen: Screen, folder: Path) -> None:
+    with progress(screen, "Analysing") as step:
+        step("Reading the recording")
+        from loopback.examination.stored import StoredExamination
+        from loopback.report.tap_lines import tap_event_line, tap_screen
+        from loopback.switching.recorded import taps_of
+
+        stored = StoredExamination.open(folder)
+        figures = taps_of(stored)
+    if figures is None:
+        screen.complain(
+            "Nothing could be read.",
+            "The recording is kept, but is not complete.",
+            f"Begin again:  loopback tap {pasted(folder)}",
+        )
+        return
+    if not on_terminal():
+        for event in figures.events:
+            screen.result(tap_event_line(event))
+        return
+    name = stored.document.pedal.name
+    screen.result(tap_screen(figures, name, next_lines(folder, "tap", "show"), signs=screen.signs))

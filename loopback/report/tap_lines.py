@@ -1,0 +1,118 @@
+"""What tapping shows: one line per event, and what they come to."""
+
+from __future__ import annotations
+
+from loopback.quantity import Estimate, round_together
+from loopback.report.layout import Row, lay_out, two_ends
+from loopback.switching.result import TapEvent, TapFigures
+
+_MOST = 8
+
+
+def tap_event_line(event: TapEvent) -> str:
+    """Write one event.
+
+    Parameters
+    ----------
+    event : TapEvent
+        It.
+
+    Returns
+    -------
+    str
+        Moment, length, size; signs as they are.
+    """
+    moment = f"{event.at_s:6.2f} s  {_length(event.lasts_s):>7}"
+    if event.drops_out:
+        return f"{moment}  drops out, {event.level_db.value:.0f} dB"
+    return f"{moment}  {_with_doubt(event.level_db)}, {_with_doubt(event.phase_deg)}"
+
+
+def tap_screen(figures: TapFigures, pedal: str, follow: str, *, signs: bool) -> str:
+    """Write the result of watching.
+
+    Parameters
+    ----------
+    figures : TapFigures
+        It.
+    pedal : str
+        Name of the pedal.
+    follow : str
+        Commands that make sense next.
+    signs : bool
+        False writes signs out.
+
+    Returns
+    -------
+    str
+        20 lines or fewer; the largest events where there are many.
+    """
+    watched = f"{figures.watched_s:.0f} s watched"
+    head = two_ends(f"{pedal.upper()[:50]}, tapped and bent", watched, signs=signs)
+    biggest = sorted(figures.events, key=lambda e: -abs(e.level_db.value))[:_MOST]
+    shown = sorted(biggest, key=lambda e: e.at_s)
+    lines = [tap_event_line(event) for event in shown]
+    if len(figures.events) > _MOST:
+        lines.append(f"and {len(figures.events) - _MOST} smaller ones")
+    rows = [
+        Row("Result", _result(figures)),
+        Row("Events", "\n".join(lines)),
+        Row("Consistent", _consistent(figures)),
+        Row(
+            "Resolved",
+            f"at rest the tone moves less than {figures.level_99_db:.2g} dB and"
+            f" {figures.phase_99_deg:.2g}° in 99 moments of 100",
+        ),
+        Row("Next", follow),
+    ]
+    return f"{head}\n{lay_out(rows, signs=signs)}"
+
+
+def _result(figures: TapFigures) -> str:
+    drops = sum(event.drops_out for event in figures.events)
+    parts = []
+    if drops:
+        parts.append(f"drops out {_times(drops)}")
+    if more := len(figures.events) - drops:
+        parts.append(f"changes {_times(more)} without dropping out")
+    if figures.crackles:
+        parts.append(f"crackles {_times(figures.crackles)} without a change of the tone")
+    if not parts:
+        return "Steady: nothing moved while it was watched."
+    return f"The line {', '.join(parts)}."
+
+
+def _consistent(figures: TapFigures) -> str:
+    drops = [event for event in figures.events if event.drops_out]
+    changes = [event for event in figures.events if not event.drops_out]
+    words = []
+    if drops:
+        words.append(
+            "Drop-outs: a broken or unsoldered joint, a broken core of the lead, a jack contact"
+            " that lifts."
+        )
+    if changes:
+        words.append(
+            "Changes: a cold joint or an oxidised contact, some resistance in line for a moment;"
+            " also a hand near the lead."
+        )
+    if figures.crackles:
+        words.append("Crackle: a dirty jack or potentiometer.")
+    if words:
+        words.append("Tap one joint at a time to find which.")
+    return " ".join(words)
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def _length(seconds: float) -> str:
+    return f"{seconds * 1e3:.0f} ms" if seconds < 0.9995 else f"{seconds:.1f} s"
+
+
+def _with_doubt(estimate: Estimate) -> str:
+    value, doubt = round_together(estimate.value, max(estimate.half_width(), 0.001))
+    unit = "°" if estimate.unit == "deg" else f" {estimate.unit}"
+    sign = "+" if estimate.value > 0 else ""
+    return f"{sign}{value}{unit} ± {doubt}"
