@@ -25,6 +25,8 @@ from loopback.quality.seen import RunSeen, references_of
 from loopback.quantity import Estimate
 from loopback.response.band import corners, level_offset, polarity, treble
 from loopback.response.ratio import ratio_to_reference
+from loopback.response.reading import RunResponse
+from loopback.switching.recorded import footswitch_of, press_run, taps_of
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.judge import judge
 from loopback.verdict.result import Result
@@ -92,7 +94,26 @@ def analyse(path: Path) -> Analysis:
         witnesses=tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None),
         device=device,
         player=None if device is None else find_chain([device]),
+        footswitch=footswitch_of(folder, _bypass_response(folder, facts, result)),
+        taps=taps_of(folder),
     )
+
+
+def _bypass_response(
+    folder: StoredExamination, facts: Sequence[RunFacts], result: Result
+) -> RunResponse | None:
+    """Find a powered run in bypass that was fed like the run of presses."""
+    pressed = press_run(folder)
+    if pressed is None or result.bypass_position is None:
+        return None
+    wanted = (pressed.label.feed, result.bypass_position, "on", "instrument", 0.0)
+    for item in facts:
+        label = item.run.label
+        if item.response is not None and wanted == (
+            label.feed, label.position, label.power, label.load, label.level_db
+        ):  # fmt: skip
+            return item.response
+    return None
 
 
 def device_in_line(result: Result, matrix: ChainMatrix | None) -> Device | None:
