@@ -78,8 +78,8 @@ class Disturbed:
         r2 = (d.zs_resistor - d.zs_plain) * (1 + plan.resistor * resistor[0])
         z2 = r2 + z1
         # An unmeasured load may be lossy: ∂Y of the constant-phase element by its loss factor.
-        load = d.y_load + plan.load_loss * lossy[0] * self._lossy
-        y = load * math.exp(plan.scale_log * _near(scale)) / (1 + plan.resistor * resistor[0])
+        y = d.y_load * math.exp(plan.scale_log * _near(scale)) / (1 + plan.resistor * resistor[0])
+        y = y + plan.load_loss * lossy[0] * self._lossy
         between = (
             gain[n:][plan.load_of][:, None]
             + shape[n:][plan.load_of][:, None] * self._top
