@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from loopback.arrays import C128, F64
@@ -29,8 +27,10 @@ def band_edge_hz(f_hz: F64, h: C128) -> float | None:
         Where the response begins to fall; None: it has no cliff below the end of the sweep.
     """
     level = 20 * np.log10(np.maximum(np.abs(h), 1e-12))
-    step = round(math.log(2) / 6 / math.log(float(f_hz[1] / f_hz[0])))
-    step = max(1, step)
+    # Beyond a cliff there is only noise, and its chance nulls are steeper than any filter.
+    level = np.maximum(level, np.max(level) - limits.BAND_EDGE_FLOOR_DB)
+    # Counted at the top: at the bottom the grid is no finer than the sweep can tell.
+    step = max(1, round(np.count_nonzero(f_hz > f_hz[-1] / 2) / 6))
     top = f_hz > 3000.0
     if np.count_nonzero(top) <= step:
         return None

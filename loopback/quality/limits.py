@@ -89,6 +89,8 @@ TOP_BEND_DB = 1.5
 """Fall of a reference over the last eighth of the sweep beyond that over the eighth before."""
 BAND_EDGE_DROP_DB = 30.0
 """Fall within a sixth of an octave that no passive part makes: a digital filter."""
+BAND_EDGE_FLOOR_DB = 60.0
+"""Below the largest response: what lies deeper is not looked at."""
 
 # Disturbance.
 UP_DOWN_DB = Limit(0.005, 0.05, "dB")
