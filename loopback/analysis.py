@@ -13,7 +13,7 @@ from loopback.identify.data import PedalRun
 from loopback.identify.loads import find_setups
 from loopback.identify.matrix_runs import find_matrix
 from loopback.identify.reversed import reversed_witness
-from loopback.identify.setup import find_setup
+from loopback.identify.whole_samples import find_clock
 from loopback.noise.figures import noise_difference
 from loopback.player.chain import find_chain
 from loopback.player.device import Device, device_of
@@ -67,7 +67,6 @@ def analyse(path: Path) -> Analysis:
     sound = [item for item in seen if not refused(findings, item.run.id)]
     facts = [run_facts(read, reads, sound) for read in reads]
     responses = [(item.run.label, item.response) for item in sound]
-    setup = find_setup(responses)
     setups, priors = find_setups(responses)
     compared = [
         PedalRun(item.run.label, item.ratio)
@@ -77,11 +76,16 @@ def analyse(path: Path) -> Analysis:
     rate_hz = document.signal.rate_hz
     matrix = find_matrix(compared, responses, setups, rate_hz, priors=priors)
     turned = reversed_witness(compared, responses, setups.get("instrument"), rate_hz, priors=priors)
+    witnesses = tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None)
     evidence = [evidence_of(item, sound, refused(findings, item.run.id)) for item in facts]
     result = judge(
         evidence,
-        setup,
+        setups.get("instrument"),
+        priors=priors,
         analogue_floor=not any(finding.code == "bit_exact" for finding in findings),
+        setups=setups,
+        clock=find_clock(responses, rate_hz),
+        witnesses=witnesses,
     )
     device = device_in_line(result, matrix)
     return Analysis(
@@ -91,7 +95,7 @@ def analyse(path: Path) -> Analysis:
         findings=tuple(findings),
         result=result,
         matrix=matrix,
-        witnesses=tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None),
+        witnesses=witnesses,
         device=device,
         player=None if device is None else find_chain([device]),
         footswitch=footswitch_of(folder, _bypass_response(folder, facts, result)),

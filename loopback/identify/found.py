@@ -54,17 +54,20 @@ class Network:
         Resistor, its series capacitor, and the plain capacitance across the line.
     residual_db : float
         What this cannot explain either, rms over the band.
+    direct_g_siemens : Estimate or None
+        What is across the line without any capacitor before it; None: not known.
     """
 
     r_ohm: Estimate
     coupling_farad: Estimate
     c_farad: Estimate
     residual_db: float
+    direct_g_siemens: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class BufferInput:
-    """Input of an active stage as the resistor run shows it.
+    """Input, gain and output of an active stage.
 
     Parameters
     ----------
@@ -73,13 +76,17 @@ class BufferInput:
     gain_db : Estimate or None
         From a plain run; None without one.
     with_lead : bool
-        True when the resistor sat at the interface end, so that `c_farad` contains that lead.
+        True when the resistor sat at the interface end: the feeding lead, of which little is known,
+        had to be taken off `c_farad`.
+    output_ohm : Estimate or None
+        Output resistance; None where one load does not show it.
     """
 
     g_siemens: Estimate
     c_farad: Estimate
     gain_db: Estimate | None
     with_lead: bool
+    output_ohm: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True)

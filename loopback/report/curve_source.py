@@ -204,11 +204,11 @@ def _where_and_when(analysis: Analysis) -> str:
         if setup.rig == "simulator"
         else setup.name or "recordings made elsewhere"
     )
-    shunt = analysis.result.shunt
-    if shunt is not None:
+    result = analysis.result
+    if result.resistor_ohm is not None and result.setup_farad is not None:
         parts.append(
-            f"{with_prefix(shunt.resistor_ohm, 'Ω')} at the pedal, "
-            f"setup {with_prefix(shunt.node_c_farad, 'F')}"
+            f"{with_prefix(result.resistor_ohm, 'Ω')} at the pedal, "
+            f"setup {with_prefix(result.setup_farad, 'F')}"
         )
     parts.append(f"played at {document.signal.level_dbfs:g} dBFS")
     star = " *: bypass." if analysis.result.bypass_position is not None else ""

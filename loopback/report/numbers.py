@@ -78,10 +78,13 @@ def _across(analysis: Analysis) -> list[Row]:
         lines += [
             f"tip to sleeve {estimate_text(shunt.c_farad, 'F')}",
             f"tip to sleeve {estimate_text(shunt.g_siemens, 'S')}",
-            f"not explained by them {shunt.residual_db:.3f} dB rms",
-            f"resistor {with_prefix(shunt.resistor_ohm, 'Ω', 4)}, "
-            f"setup capacitance {with_prefix(shunt.node_c_farad, 'F')}",
+            f"not explained by the circuit {shunt.residual_db:.4f} dB rms",
         ]
+    if result.resistor_ohm is not None and result.setup_farad is not None:
+        lines.append(
+            f"resistor {with_prefix(result.resistor_ohm, 'Ω', 4)}, "
+            f"setup capacitance {with_prefix(result.setup_farad, 'F')}"
+        )
     if result.series_ohm is not None:
         lines.append(f"in to out {estimate_text(result.series_ohm, 'Ω')}")
     if result.certainty is not None:

@@ -12,6 +12,7 @@ from loopback.report.dates import date_text
 from loopback.report.layout import WIDTH, Row, columns, lay_out, two_ends
 from loopback.verdict.sentences import (
     claim_line,
+    consistent_line,
     evidence_lines,
     meter_lines,
     not_tested_line,
@@ -31,7 +32,10 @@ _MOST_CLAIM = 36
 
 @dataclass(frozen=True, slots=True)
 class _Room:
-    """How much is written: pieces of evidence, runs that would tell, findings, and the rest."""
+    """How much is written: pieces of evidence, runs that would tell, findings, and the rest.
+
+    Without `cable`, what the runs show against the cable is left out where nothing was decided.
+    """
 
     evidence: int
     telling: int
@@ -39,16 +43,21 @@ class _Room:
     families: bool = True
     notes: bool = True
     commands: int = 2
+    consistent: bool = False
+    cable: bool = True
 
 
 _ROOMS = (
-    _Room(2, 3, 2),
-    _Room(1, 2, 1),
+    _Room(2, 3, 2, consistent=True),
+    _Room(1, 3, 2, consistent=True),
+    _Room(1, 2, 1, consistent=True),
+    _Room(0, 2, 1, consistent=True),
     _Room(0, 1, 1),
     _Room(0, 1, 1, families=False),
     _Room(0, 1, 1, families=False, notes=False),
     _Room(0, 1, 0, families=False, notes=False),
     _Room(0, 1, 0, families=False, notes=False, commands=1),
+    _Room(0, 1, 0, families=False, notes=False, commands=1, cable=False),
 )
 """From much room to little: what explains gives way to what answers."""
 
@@ -84,19 +93,25 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
     result = analysis.result
     without = without_power(result) if room.families else power_sentence(result)
     commands = [f"loopback plot {folder}", f"loopback show {folder} --all"]
+    telling = Row("Would tell", "\n".join(would_tell_lines(result)[: room.telling]))
+    # Where nothing was decided, the run that would decide comes before what the others show.
+    open_path = result.path == "undecided"
+    cable = cable_lines(analysis, signs=signs) if room.cable or not open_path else ""
     return [
         Row("Result", " ".join(result_sentences(result))),
         Row("Size", size_line(result)),
         Row("As on a meter", _meter(analysis, room.notes, signs)),
         Row("Plain lead", "\n".join(plain_lead_lines(result))),
-        Row("Against cable", cable_lines(analysis, signs=signs)),
+        telling if open_path else Row("Would tell", ""),
+        Row("Against cable", cable),
         Row("For a player", "" if analysis.player is None else player_line(analysis.player)),
+        Row("Consistent with", consistent_line(result) if room.consistent else ""),
         Row("Known from", "\n".join(evidence_lines(result)[: room.evidence])),
         Row("Without power", without),
         Row("Claim", claim_line(result, _cut(analysis.examination.pedal.claim, _MOST_CLAIM))),
         Row("Noticed", _noticed(analysis.findings, room.noticed)),
         Row("Not tested", not_tested_line(result)),
-        Row("Would tell", "\n".join(would_tell_lines(result)[: room.telling])),
+        Row("Would tell", "") if open_path else telling,
         Row("Next", "\n".join(commands[-room.commands :])),
     ]
 
@@ -134,6 +149,7 @@ def all_evidence(analysis: Analysis, *, signs: bool) -> str:
         Nothing is left out here.
     """
     rows = [
+        Row("Consistent with", consistent_line(analysis.result)),
         Row("Known from", "\n".join(evidence_lines(analysis.result))),
         Row("Would tell", "\n".join(would_tell_lines(analysis.result))),
     ]

@@ -18,12 +18,13 @@ from loopback.verdict.limits import (
     GAIN_OFFSET_DB,
 )
 from loopback.verdict.result import Reason
-from loopback.verdict.view import View, same_shunt
 
 Passivity = Literal["proven", "changes", "open", "disproven"]
 """proven: the same without power or reversed; changes: passes without power, but differently;
 open: never looked at; disproven: dead without power or reversed."""
 
+HALF, SURE = 0.5, 0.9999
+"""AD - BC is 1 or 0; a witness tells which when an interval of that coverage is on one side."""
 LEAST_PART_OF_NODE = 0.2
 """A buffer takes at least this part of the setup capacitance off the source (computed, for input
 capacitances up to 220 pF and short leads); less is more like two runs exchanged."""
@@ -42,32 +43,32 @@ def passivity(facts: Facts) -> tuple[Passivity, list[Reason]]:
     tuple of (str, list of Reason)
         The word and its evidence.
     """
-    on, off, turned = facts.on, facts.off, facts.turned
+    on, off, turned, found = facts.on, facts.off, facts.turned, facts.found
+    for witness in facts.witnesses:
+        low, high = witness.value.interval(SURE)
+        numbers: dict[str, float | str] = {"det": witness.value.value, "u_det": witness.value.u}
+        if low > HALF:
+            return "proven", [Reason("determinant_passive", numbers)]
+        if high < HALF:
+            return "disproven", [Reason("determinant_active", numbers)]
     if turned.state is not None:
         if not turned.passes:
             return "disproven", [Reason("dead_reversed", {})]
-        if on.shunt and turned.shunt and same_shunt(on.shunt, turned.shunt, replugged=True):
+        if on.shunt and turned.shunt and found is not None and found.passivity == "proven":
             return "proven", [Reason("same_reversed", _gap(on.shunt, turned.shunt))]
     if off.state is None or on.state is None:
         return "open", []
     if not off.passes:
         return "disproven", [Reason("dead_without_power", _depth(off.plain, off.resistor))]
-    if on.shunt and off.shunt:
-        same = same_shunt(on.shunt, off.shunt, replugged=_replugged(on, off))
+    if on.shunt and off.shunt and found is not None:
         gap = _gap(on.shunt, off.shunt)
         return (
             ("proven", [Reason("same_without_power", gap)])
-            if same
+            if found.passivity == "proven"
             else ("changes", [Reason("changes_without_power", gap)])
         )
     level = _level_gap(facts)
     return "open", [Reason("passes_without_power", {} if level is None else {"level_db": level})]
-
-
-def _replugged(one: View, two: View) -> bool:
-    if one.resistor is None or two.resistor is None:
-        return True
-    return one.resistor.label.mating != two.resistor.label.mating
 
 
 def below_zero(shunt: Shunt | None) -> float:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from loopback.identify.found import BufferInput, Network
+from loopback.circuit.hypotheses import HypothesisName
+from loopback.identify.chain_found import Witness
+from loopback.identify.found import BufferInput, Network, Shunt
+from loopback.identify.identify import Identified
 from loopback.identify.priors import Priors
 from loopback.identify.setup import SetupFound
 from loopback.quantity import Estimate
@@ -28,6 +31,12 @@ class Facts:
         None without any reference.
     priors : Priors
         Stated beliefs.
+    found : Identified or None
+        Joint fit of all runs of the bypass position; None where there is nothing to fit.
+    resting : Identified or None
+        Joint fit of the runs without power alone, where they pass and differ from the others.
+    witnesses : tuple of Witness
+        AD - BC of the bypass position, where a second load or a reversed run shows it.
     """
 
     on: View
@@ -36,6 +45,9 @@ class Facts:
     table: Table
     setup: SetupFound | None
     priors: Priors
+    found: Identified | None = None
+    resting: Identified | None = None
+    witnesses: tuple[Witness, ...] = ()
 
     @property
     def main(self) -> View:
@@ -59,12 +71,16 @@ class Decision:
         What stays possible, and what does not.
     would_tell : tuple of str
         Runs that would settle it.
+    shunt : Shunt or None
+        What lies across the line of a passive path.
     network : Network or None
         For a load behind a capacitor.
     buffer : BufferInput or None
         For an active path.
     series_ohm : Estimate or None
-        In to out, where resolved.
+        In to out; may be no more than a bound.
+    consistent : tuple of str
+        Circuits that the runs cannot tell apart, most probable first.
     """
 
     path: PathClass
@@ -73,9 +89,11 @@ class Decision:
     alternatives: tuple[PathClass, ...] = ()
     excluded: tuple[PathClass, ...] = ()
     would_tell: tuple[TellCode, ...] = ()
+    shunt: Shunt | None = None
     network: Network | None = None
     buffer: BufferInput | None = None
     series_ohm: Estimate | None = None
+    consistent: tuple[HypothesisName, ...] = ()
 
 
 def undecided(

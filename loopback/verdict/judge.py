@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from loopback.identify.chain_found import Witness
+from loopback.identify.learned import BELIEVED, SetupLearned
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import SetupFound
 from loopback.identify.shunt import closed_form_shunt
+from loopback.identify.whole_samples import Clock
+from loopback.plan.runs import Load
 from loopback.quantity import Estimate
 from loopback.verdict.codes import Family, NotTestedCode, TellCode
 from loopback.verdict.decision import Decision, Facts
 from loopback.verdict.evidence import Evidence
+from loopback.verdict.fitted import Fitting, fit_position
 from loopback.verdict.grade import grade_load
 from loopback.verdict.passing import Misfit, Table, build_table, judge_power
 from loopback.verdict.path import decide_path
@@ -33,6 +38,10 @@ def judge(
     *,
     priors: Priors = DEFAULT_PRIORS,
     analogue_floor: bool = True,
+    setups: Mapping[Load, SetupFound] | None = None,
+    learned: SetupLearned = BELIEVED,
+    clock: Clock | None = None,
+    witnesses: Sequence[Witness] = (),
 ) -> Result:
     """Judge one pedal from any subset of its runs.
 
@@ -46,6 +55,14 @@ def judge(
         Stated beliefs.
     analogue_floor : bool
         False when the recordings show no analogue noise floor: a digital return was recorded.
+    setups : mapping or None
+        Setup by load, for runs with a second one; None: `setup` alone.
+    learned : SetupLearned
+        How steady the setup is.
+    clock : Clock or None
+        What holds delays where there is no check cable; None: nothing does.
+    witnesses : sequence of Witness
+        AD - BC wherever runs showed it; those of other states are passed over.
 
     Returns
     -------
@@ -66,6 +83,11 @@ def judge(
             else Reason("digital_return", {})
         )
         return _bare("none", reason, ("repeat",))
+    if setups is None:
+        setups = {} if setup is None else {"instrument": setup}
+    how = Fitting(setups, learned, priors, clock)
+    whole = [e for e in evidence if e.label.path == "pedal"]
+    found = fit_position(whole, table.bypass, how) if _worth_fitting(table) else None
     facts = Facts(
         on=look(usable, table.bypass, True, setup, priors),
         off=look(usable, table.bypass, False, setup, priors),
@@ -73,6 +95,13 @@ def judge(
         table=table,
         setup=setup,
         priors=priors,
+        found=found,
+        resting=(
+            fit_position(whole, table.bypass, how, unpowered_only=True)
+            if found is not None and found.passivity == "open" and _rests(table)
+            else None
+        ),
+        witnesses=_of_bypass(witnesses, whole, table),
     )
     decision = decide_path(facts)
     if decision.path in ("buffered", "converted"):  # a stage cannot have kept its last state
@@ -97,10 +126,10 @@ def judge(
         path=decision.path,
         alternatives=decision.alternatives,
         power=power,
-        grades=_grades(decision, facts),
+        grades=_grades(decision),
         bypass_position=table.bypass,
         certainty=decision.certainty,
-        shunt=facts.main.shunt,
+        shunt=decision.shunt,
         reasons=tuple(reasons),
         would_tell=_would_tell(
             decision, table, power, power_alternatives, plain_missing=facts.main.plain is None
@@ -113,7 +142,43 @@ def judge(
         plain=facts.main.bounds,
         excluded=decision.excluded,
         not_tested=_not_tested(decision, facts),
+        consistent=decision.consistent,
+        resistor_ohm=None
+        if found is None or setup is None or setup.resistor is None
+        else setup.resistor.value,
+        setup_farad=None if found is None or setup is None else setup.node_c.value,
     )
+
+
+PASSING = ("passes", "altered")
+
+
+def _worth_fitting(table: Table) -> bool:
+    """Tell whether the bypass position lets anything through that a circuit could explain."""
+    if table.bypass is None:
+        return False
+    state = table.powered.get(table.bypass, table.unpowered.get(table.bypass))
+    return state in PASSING
+
+
+def _rests(table: Table) -> bool:
+    """Tell whether the bypass position passes both with power and without."""
+    if table.bypass is None:
+        return False
+    return all(t.get(table.bypass) in PASSING for t in (table.powered, table.unpowered))
+
+
+def _of_bypass(
+    witnesses: Sequence[Witness], runs: Sequence[Evidence], table: Table
+) -> tuple[Witness, ...]:
+    """Keep the witnesses of the bypass position, with power where there is any."""
+    mine = {
+        e.run_id
+        for e in runs
+        if (e.label.position or "none") == table.bypass
+        and (e.label.power != "off" or not table.powered)
+    }
+    return tuple(w for w in witnesses if set(w.run_ids) <= mine)
 
 
 def _misfit(setup: SetupFound | None, priors: Priors) -> Misfit | None:
@@ -140,14 +205,14 @@ def _bare(path: PathClass, reason: Reason, would_tell: tuple[TellCode, ...]) -> 
     return Result(path, (), "untested", (), None, None, None, (reason,), would_tell)
 
 
-def _grades(decision: Decision, facts: Facts) -> tuple[GradeName, ...]:
+def _grades(decision: Decision) -> tuple[GradeName, ...]:
     passive: tuple[PathClass, ...] = ("wired", "loaded")
     if decision.path == "undecided":
         if not decision.alternatives or decision.alternatives[0] not in passive:
             return ()
     elif decision.path not in passive:
         return ()
-    network, shunt = decision.network, facts.main.shunt
+    network, shunt = decision.network, decision.shunt
     if network is not None:
         g = 1 / network.r_ohm.value
         u_g = network.r_ohm.u / network.r_ohm.value**2

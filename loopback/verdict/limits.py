@@ -40,14 +40,21 @@ FITTED_G = Limit(
 )
 INSULATION_OHM = Limit(5e6, "ohm", "common practice: tip to sleeve open")
 IN_TO_OUT_OHM = Limit(10.0, "ohm", "common practice: in to out close to zero")
+JOINT_OHM = Limit(
+    500.0,
+    "ohm",
+    "common practice: parts fitted in line start at 1 kΩ, half of which is allowed for; computed: "
+    "level alone, with no delay held, resolves some 300 Ω into a lead of 400 pF",
+)
+"""Above this a path is no longer called straight through, wherever exactly it lies."""
 CONVERTER_DELAY_S = Limit(
     50e-6, "s", "common practice: conversion takes 0.5 to 3 ms, analogue stages under 1 µs"
 )
 BUFFER_BELOW_ZERO = Limit(
     5.0, "", "computed: only a stage that takes the return lead off the source goes this far below"
 )
-PLAIN_RC_DB = Limit(
-    0.02, "dB", "computed: wire and one resistor leave less, a coupling capacitor leaves more"
+UNEXPLAINED_DB = Limit(
+    0.05, "dB", "computed: more than drift and plugs leave of wiring; less may be the setup's own"
 )
 PLAIN_FLAT_DB = Limit(
     0.03, "dB", "computed: a passive path that loads nothing in line stays below this to 20 kHz"

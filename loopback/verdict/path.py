@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from loopback.identify.buffer import buffer_input
 from loopback.verdict.active import (
     below_zero,
     converter_excluded,
@@ -17,26 +16,31 @@ from loopback.verdict.active import (
 from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at, slope_per_decade
+from loopback.verdict.fitted import active_names, buffer_of, passive_names
 from loopback.verdict.limits import STEADY_DB, WIRING_C
-from loopback.verdict.passive import judge_passive, series_element
+from loopback.verdict.passive import judge_passive
+from loopback.verdict.plain_run import series_element
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
 
 SAME_PLAIN_DB = 0.03
 """Two plain runs of one pedal agree within this unless its path changed (computed from drift)."""
+FALL_BACK = 0.998
+"""How sure a passive path is when both positions pass without power: a relay may have fallen back
+from a buffer whose input happens to match this lead in both R and C."""
 
 
 def decide_path(facts: Facts) -> Decision:
     """Ask, in this order: does it pass, is it steady, converted, active, passive with what.
 
     A path is called wired or loaded only when it is known to be passive: it passes without power
-    with the same load, or reversed with the same load. With one load, an ideal buffer is exactly
+    with the same load, or reversed, or AD - BC is 1. With one load, an ideal buffer is exactly
     the shunt ``Y_in - Y_L``, so nothing less will do.
 
     Parameters
     ----------
     facts : Facts
-        The bypass position, and the table.
+        The bypass position, the table, and the joint fit.
 
     Returns
     -------
@@ -55,27 +59,58 @@ def decide_path(facts: Facts) -> Decision:
         )
     converted = converter_signs(facts)
     if converted:
-        return Decision("converted", capped(1.0), converted)
+        return _with_stage(Decision("converted", capped(1.0), converted), facts)
     passive, reasons = passivity(facts)
+    if facts.found is None:
+        return _without_fit(facts, passive, reasons)
     if passive == "proven":
         if looks_exchanged(main.shunt) or looks_buffered(main.shunt):
             return undecided(
                 ("wired", "loaded"), [_exchanged(facts), *reasons], ("repeat",), ("converted",)
             )
-        return judge_passive(facts, reasons)
+        return _proven_passive(facts, reasons)
     # Dead without power and below zero is a stage, however short the lead that it drives.
-    needs_power = passive == "disproven"
-    exchanged = looks_exchanged(main.shunt) and not needs_power
-    active = _signs_of_a_stage(facts, needs_power=needs_power)
-    if active and not exchanged:
-        return _buffered(facts, [*active, *reasons])
-    if exchanged:
+    if looks_exchanged(main.shunt) and passive != "disproven":
         return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
+    stage, circuit = active_names(facts.found), passive_names(facts.found)
+    if (stage and not circuit) or looks_buffered(main.shunt):
+        needs_power = passive == "disproven"
+        return _buffered(facts, [*_signs_of_a_stage(facts, needs_power=needs_power), *reasons])
+    if any(r.code in ("dead_reversed", "determinant_active") for r in reasons):
+        return _buffered(facts, reasons)
     if passive == "changes":
         return _changes(facts, reasons)
     if passive == "disproven":
         return _dead_without_help(facts, reasons)
     return _passive_or_not(facts, reasons)
+
+
+def _proven_passive(facts: Facts, reasons: list[Reason]) -> Decision:
+    """Judge what is known to be passive, and say how far that knowledge goes."""
+    found = judge_passive(facts, reasons)
+    if any(r.code in ("same_reversed", "determinant_passive") for r in reasons):
+        return found
+    others = [s for p, s in facts.table.unpowered.items() if p != facts.table.bypass]
+    if facts.table.bypass == "none" or any(s in ("open", "short") for s in others):
+        return found  # what falls back without power does so in both positions
+    certainty = None if found.certainty is None else min(found.certainty, FALL_BACK)
+    return replace(
+        found, reasons=[*found.reasons, Reason("may_fall_back", {})], certainty=certainty
+    )
+
+
+def _without_fit(facts: Facts, passive: str, reasons: list[Reason]) -> Decision:
+    """Judge without any resistor run: what the plain runs alone show and exclude."""
+    needs_power = passive == "disproven"
+    active = _signs_of_a_stage(facts, needs_power=needs_power)
+    if active or any(r.code == "dead_reversed" for r in reasons):
+        return _buffered(facts, [*active, *reasons])
+    if passive == "disproven":
+        left: tuple[PathClass, ...] = ("buffered", "loaded", "wired")
+        if not converter_excluded(facts):
+            left = ("buffered", "converted", "loaded", "wired")
+        return undecided(left, [*reasons, Reason("no_resistor", {})], ("resistor_runs",))
+    return _plain_only(facts, reasons)
 
 
 def _nothing_passes(facts: Facts) -> Decision:
@@ -115,24 +150,29 @@ def _signs_of_a_stage(facts: Facts, *, needs_power: bool) -> list[Reason]:
 
 
 def _buffered(facts: Facts, reasons: list[Reason]) -> Decision:
-    certain = any(r.code == "negative_capacitance" for r in reasons)
-    dead = any(r.code in ("dead_without_power", "dead_reversed") for r in reasons)
-    found = None
-    resistor = facts.on.resistor
-    if certain and facts.setup is not None and resistor is not None and resistor.ratio is not None:
-        found = buffer_input(resistor.ratio, facts.setup, facts.on.level, priors=facts.priors)
-    offset_only = not certain and not dead
+    dead = any(
+        r.code in ("dead_without_power", "dead_reversed", "determinant_active") for r in reasons
+    )
     if not converter_excluded(facts):
         alternatives: tuple[PathClass, ...] = ("converted",)
-        return Decision(
-            "buffered", 0.9, [*reasons, Reason("delay_unknown", {})], alternatives, buffer=found,
+        found = Decision(
+            "buffered", 0.9, [*reasons, Reason("delay_unknown", {})], alternatives,
             would_tell=("check_cable",),
         )  # fmt: skip
-    if offset_only:
+        return _with_stage(found, facts)
+    if facts.found is None and not dead:  # an offset of the plain run is all there is
         return undecided(
             ("buffered", "loaded"), reasons, ("unpowered_bypass", "resistor_runs"), ("wired",)
         )
-    return Decision("buffered", capped(1.0), reasons, buffer=found)
+    return _with_stage(Decision("buffered", capped(1.0), reasons), facts)
+
+
+def _with_stage(decision: Decision, facts: Facts) -> Decision:
+    """Add input, gain and output of the stage that explains the runs, where one does."""
+    if facts.found is None or facts.setup is None:
+        return decision
+    stage = buffer_of(facts.found, facts.setup, with_gain=facts.on.plain is not None)
+    return replace(decision, buffer=stage, consistent=active_names(facts.found))
 
 
 def _exchanged(facts: Facts) -> Reason:
@@ -146,54 +186,50 @@ def _changes(facts: Facts, reasons: list[Reason]) -> Decision:
     A load that both states show, and that wiring cannot be, is a load either way.
     """
     with_power = judge_passive(facts, reasons)
-    without = judge_passive(
-        Facts(facts.off, facts.off, facts.turned, facts.table, facts.setup, facts.priors), []
-    )
+    without = judge_passive(replace(facts, on=facts.off, found=facts.resting), [])
     if with_power.path == "loaded" == without.path:
-        return Decision(
-            "loaded", 0.99, with_power.reasons, with_power.alternatives,
-            network=with_power.network, series_ohm=with_power.series_ohm,
-        )  # fmt: skip
-    return undecided(
-        _either(with_power), [*reasons, _lookalike(facts)], ("reversed",), excluded=("converted",)
-    )
+        return replace(with_power, certainty=0.99)
+    return _beside_a_stage(with_power, [*reasons, _lookalike(facts)], ("reversed", "load_plug"))
 
 
 def _dead_without_help(facts: Facts, reasons: list[Reason]) -> Decision:
     """Judge what needs power or a direction and shows no stage: a switch that rests, or a twin."""
-    if any(r.code == "dead_reversed" for r in reasons):
-        return _buffered(facts, reasons)
-    if facts.on.shunt is None:
-        left: tuple[PathClass, ...] = ("buffered", "loaded", "wired")
-        if not converter_excluded(facts):
-            left = ("buffered", "converted", "loaded", "wired")
-        return undecided(left, [*reasons, Reason("no_resistor", {})], ("resistor_runs",))
     passive = judge_passive(facts, [])
     # A latching relay that was last in the other position is dead here too.
     cycle: tuple[TellCode, ...] = ("power_cycle",) if facts.table.last != facts.table.bypass else ()
-    found = undecided(
-        _either(passive),
+    return _beside_a_stage(
+        passive,
         [*reasons, *passive.reasons, _lookalike(facts)],
-        (*cycle, "reversed"),
+        (*cycle, "reversed", "load_plug"),
+        excluded=(),
     )
-    return replace(found, network=passive.network)
 
 
 def _passive_or_not(facts: Facts, reasons: list[Reason]) -> Decision:
     """Nothing looked at it without power in a way that tells."""
     off_needed = not (facts.off.passes and facts.off.shunt is not None)
-    if facts.main.shunt is None:
-        return _plain_only(facts, reasons)
     found = judge_passive(facts, reasons)
     tell: TellCode = "powered_bypass" if facts.on.state is None else "unpowered_bypass"
-    open_path = undecided(
-        _either(found),
+    return _beside_a_stage(
+        found,
         [*found.reasons, _lookalike(facts)],
-        (tell,) if off_needed or facts.on.state is None else ("reversed",),
+        (tell,) if off_needed or facts.on.state is None else ("reversed", "load_plug"),
         excluded=("converted",) if converter_excluded(facts) else (),
-        certainty=found.certainty,
     )
-    return replace(open_path, network=found.network)
+
+
+def _beside_a_stage(
+    found: Decision,
+    reasons: list[Reason],
+    would_tell: tuple[TellCode, ...],
+    excluded: tuple[PathClass, ...] = ("converted",),
+) -> Decision:
+    """Leave a passive answer open against a stage with the same response; its numbers stay."""
+    first = found.alternatives if found.path == "undecided" else (found.path,)
+    return replace(
+        found, path="undecided", reasons=reasons, would_tell=(*would_tell, *found.would_tell),
+        alternatives=tuple(dict.fromkeys((*first, "buffered"))), excluded=excluded,
+    )  # fmt: skip
 
 
 def _plain_only(facts: Facts, reasons: list[Reason]) -> Decision:
@@ -224,11 +260,6 @@ def _same_plain(facts: Facts) -> bool:
         abs(level_at(on.ratio, f_hz) - level_at(off.ratio, f_hz)) < SAME_PLAIN_DB
         for f_hz in (50.0, 1e3, 5e3, top)
     )
-
-
-def _either(found: Decision) -> tuple[PathClass, ...]:
-    first = found.alternatives if found.path == "undecided" else (found.path,)
-    return tuple(dict.fromkeys((*first, "buffered")))
 
 
 def _lookalike(facts: Facts) -> Reason:

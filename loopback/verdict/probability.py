@@ -6,6 +6,10 @@ import math
 
 from loopback.quantity import Estimate
 
+DECIDED = 0.975
+"""Guard: a statement needs this probability, so that the whole 95 % interval lies inside a limit.
+
+As a guard band (JCGM 106:2012, 8.3.2) it is 1.96 standard uncertainties wide on either side."""
 CEILING = 0.9995
 """No certainty above this: models, not intervals, limit what can be known."""
 

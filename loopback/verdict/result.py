@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from loopback.circuit.hypotheses import HypothesisName
 from loopback.identify.found import BufferInput as BufferInput
 from loopback.identify.found import Network as Network
 from loopback.identify.found import PlainBounds as PlainBounds
@@ -55,7 +56,7 @@ class Result:
     certainty : float or None
         Probability behind `path` as far as the data decide it; None: no statement.
     shunt : Shunt or None
-        None without a resistor run.
+        What lies across the line; None without a resistor run, and for an active path.
     reasons : tuple of Reason
         Evidence, most telling first.
     would_tell : tuple of str
@@ -69,13 +70,18 @@ class Result:
     buffer : BufferInput or None
         For an active path.
     series_ohm : Estimate or None
-        In to out; None where it was not resolved.
+        In to out, which may be no more than a bound; None without a plain and a resistor run.
     plain : PlainBounds or None
         What the plain runs exclude; None without one.
     excluded : tuple of PathClass
         For an undecided path: what the data rule out.
     not_tested : tuple of str
         Codes of what no run looked at.
+    consistent : tuple of str
+        Circuits that the runs cannot tell apart, most probable first; empty: nothing was fitted,
+        or no circuit of the list explains the runs.
+    resistor_ohm, setup_farad : float or None
+        Series resistor and setup capacitance that the values rest on; None without a resistor run.
     """
 
     path: PathClass
@@ -95,3 +101,6 @@ class Result:
     plain: PlainBounds | None = None
     excluded: tuple[PathClass, ...] = ()
     not_tested: tuple[NotTestedCode, ...] = ()
+    consistent: tuple[HypothesisName, ...] = ()
+    resistor_ohm: float | None = None
+    setup_farad: float | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from loopback.quantity import with_prefix
 from loopback.verdict.result import Result
+from loopback.verdict.sentences_consistent import consistent_text
 from loopback.verdict.sentences_meter import MeterLine as MeterLine
 from loopback.verdict.sentences_meter import meter_lines as meter_lines
 from loopback.verdict.sentences_path import path_sentence, sure_sentence
@@ -63,7 +64,7 @@ def size_line(result: Result, plain: bool = False) -> str:
         text = " or ".join(words[g] for g in result.grades)
     elif result.path in ("buffered", "converted", "silent", "faulty", "none"):
         text = "wire grades do not apply"
-    elif result.shunt is None:
+    elif result.resistor_ohm is None:
         text = "cannot be told without a run through a resistor"
     else:
         text = "cannot be told from these runs"
@@ -107,6 +108,24 @@ def evidence_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
     return tuple(written_out(reason_sentence(r), plain) for r in result.reasons)
 
 
+def consistent_line(result: Result, plain: bool = False) -> str:
+    """Name the circuits that fit and that the runs cannot tell apart.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    plain : bool
+        True writes signs out: ``ohm``, ``+/-``.
+
+    Returns
+    -------
+    str
+        Empty where nothing was fitted.
+    """
+    return written_out(consistent_text(result), plain)
+
+
 def plain_lead_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
     """Say what the plain runs show and exclude, for results without a resistor run.
 
@@ -123,7 +142,7 @@ def plain_lead_lines(result: Result, plain: bool = False) -> tuple[str, ...]:
         Empty where a resistor run says more.
     """
     bounds = result.plain
-    if bounds is None or result.shunt is not None:
+    if bounds is None or result.resistor_ohm is not None:
         return ()
     seen = f"level {decibel_text(bounds.level)}, flat to {hertz(bounds.flat_to_hz)}"
     excluded = []
@@ -262,9 +281,6 @@ def short_form(result: Result, name: str, plain: bool = False) -> str:
     if result.path != "none":
         text += f"; {powers[result.power]}"
     text += ". One unit"
-    if result.shunt is not None:
-        text += (
-            f", {with_prefix(result.shunt.resistor_ohm, 'Ω')}, "
-            f"{with_prefix(result.shunt.node_c_farad, 'F')}"
-        )
+    if result.resistor_ohm is not None and result.setup_farad is not None:
+        text += f", {with_prefix(result.resistor_ohm, 'Ω')}, {with_prefix(result.setup_farad, 'F')}"
     return written_out(f"{text}.", plain)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from loopback.quantity import Estimate, with_prefix
+from loopback.identify.found import BufferInput, PlainBounds
+from loopback.quantity import estimate_text, with_prefix
+from loopback.verdict.conformance import Conformity, conformities
 from loopback.verdict.limits import IN_TO_OUT_OHM, INSULATION_OHM, WIRING_C
-from loopback.verdict.probability import probability_below
 from loopback.verdict.result import Result
 from loopback.verdict.wording import (
     capacitance_text,
@@ -45,7 +46,7 @@ class MeterLine:
 
 
 def meter_lines(result: Result, plain: bool = False) -> tuple[MeterLine, ...]:
-    """Give what a meter would read: in to out, tip to sleeve; or a buffer's input.
+    """Give what a meter would read: in to out, tip to sleeve; or a buffer's input and output.
 
     Parameters
     ----------
@@ -60,89 +61,116 @@ def meter_lines(result: Result, plain: bool = False) -> tuple[MeterLine, ...]:
         Empty where nothing was resolved.
     """
     lines: list[MeterLine] = []
-    passive = result.path in ("wired", "loaded", "undecided", "faulty")
     if result.buffer is not None:
-        b = result.buffer
-        lines.append(MeterLine("input", resistance_text(b.g_siemens)))
-        note = "feeding lead included" if b.with_lead else ""
-        lines.append(MeterLine("input", capacitance_text(b.c_farad), note=note))
-        if b.gain_db is not None:
-            lines.append(MeterLine("gain", decibel_text(b.gain_db)))
-        lines.append(MeterLine("output", "not resolved with one load"))
-    elif passive and (result.shunt is not None or result.plain is not None):
-        lines.append(_in_to_out(result))
-        lines.extend(_tip_to_sleeve(result))
+        lines = _stage(result.buffer)
+    elif result.shunt is not None:
+        lines = _passive(result)
+    elif result.plain is not None and result.path in ("wired", "loaded", "undecided", "faulty"):
+        lines = _plain_only(result, result.plain)
     return tuple(
-        MeterLine(
-            line.what,
-            written_out(line.value, plain),
-            written_out(line.limit, plain),
-            line.outcome,
-            written_out(line.note, plain),
+        replace(
+            line,
+            value=written_out(line.value, plain),
+            limit=written_out(line.limit, plain),
+            note=written_out(line.note, plain),
         )
         for line in lines
     )
 
 
-def _in_to_out(result: Result) -> MeterLine:
-    limit = with_prefix(IN_TO_OUT_OHM.value, "Ω", 2)
-    if result.series_ohm is not None:
-        outcome = _outcome(probability_below(result.series_ohm, IN_TO_OUT_OHM.value))
-        return MeterLine("in to out", ohm_text(result.series_ohm), limit, outcome)
-    bounds = result.plain
-    if bounds is not None and bounds.series_over_ohm < 1e7:
-        text = f"under {with_prefix(bounds.series_over_ohm, 'Ω', 2)}"
-        note = "closer only with a check cable or load plug"
-        return MeterLine("in to out", text, limit, "undecided", note)
-    note = "needs a plain run with a check cable or load plug"
-    return MeterLine("in to out", "not resolved", limit, "undecided", note)
-
-
-def _tip_to_sleeve(result: Result) -> list[MeterLine]:
-    r_limit = with_prefix(INSULATION_OHM.value, "Ω", 1)
-    c_limit = with_prefix(WIRING_C.value, "F", 2)
-    shunt, network = result.shunt, result.network
-    if any(r.code in ("series_element", "transformer") for r in result.reasons):
-        return [MeterLine("tip to sleeve", "not resolved beside a part in line")]
-    if network is not None:
-        g = Estimate(1 / network.r_ohm.value, network.r_ohm.u / network.r_ohm.value**2, "siemens")
-        note = "on the signal; an ohmmeter reads open: the capacitor blocks DC"
-        return [
-            MeterLine("tip to sleeve", resistance_text(g), r_limit, _g_outcome(g), note),
-            MeterLine("tip to sleeve", capacitance_text(network.c_farad), c_limit),
-        ]
-    if shunt is not None:
-        return [
-            MeterLine(
-                "tip to sleeve",
-                resistance_text(shunt.g_siemens),
-                r_limit,
-                _g_outcome(shunt.g_siemens),
-            ),
-            MeterLine(
-                "tip to sleeve",
-                capacitance_text(shunt.c_farad),
-                c_limit,
-                _outcome(probability_below(shunt.c_farad, WIRING_C.value)),
-                lead_length(shunt),
-            ),
-        ]
-    bounds = result.plain
-    if bounds is None:
-        return []
-    lines = []
-    if bounds.shunt_under_ohm > 0:
-        text = f"over {with_prefix(bounds.shunt_under_ohm, 'Ω', 2)}"
-        lines.append(MeterLine("tip to sleeve", text, r_limit, "undecided"))
-    if bounds.c_over_farad < 1e-6:
-        text = f"under {with_prefix(bounds.c_over_farad, 'F', 2)}"
-        lines.append(MeterLine("tip to sleeve", text, c_limit, "undecided"))
+def _stage(stage: BufferInput) -> list[MeterLine]:
+    note = "the feeding lead was taken off: it is known only roughly" if stage.with_lead else ""
+    lines = [
+        MeterLine("input", resistance_text(stage.g_siemens)),
+        MeterLine("input", capacitance_text(stage.c_farad), note=note),
+    ]
+    if stage.gain_db is not None:
+        lines.append(MeterLine("gain", decibel_text(stage.gain_db)))
+    if stage.output_ohm is None:
+        lines.append(MeterLine("output", "not resolved with one load"))
+    else:
+        lines.append(MeterLine("output", estimate_text(stage.output_ohm, "Ω")))
     return lines
 
 
-def _g_outcome(g: Estimate) -> Outcome:
-    return _outcome(probability_below(g, 1 / INSULATION_OHM.value))
+def _passive(result: Result) -> list[MeterLine]:
+    in_line, across_r, across_c = conformities(result)
+    kinds = set(result.consistent)
+    lines = [_in_to_out(in_line, result)]
+    if kinds and kinds <= {"transformer"}:
+        return [*lines, MeterLine("tip to sleeve", "not resolved beside a winding")]
+    if in_line.estimate is None and kinds and kinds <= {"inline", "blocked"}:
+        return [*lines, MeterLine("tip to sleeve", "not resolved beside a part in line")]
+    shunt, network = result.shunt, result.network
+    assert shunt is not None
+    blocked = ""
+    if network is not None:
+        blocked = "on the signal; an ohmmeter reads open: the capacitor blocks DC"
+        direct = network.direct_g_siemens
+        if direct is not None and direct.half_width() < 0.5 * direct.value:
+            direct_text = with_prefix(1 / direct.value, "Ω", 2)
+            blocked = f"on the signal; an ohmmeter reads {direct_text}: a capacitor blocks the rest"
+    c = shunt.c_farad if network is None else network.c_farad
+    return [
+        *lines,
+        _limited("tip to sleeve", resistance_text(shunt.g_siemens), _r_limit(), across_r, blocked),
+        _limited("tip to sleeve", capacitance_text(c), _c_limit(), across_c, lead_length(c)),
+    ]
 
 
-def _outcome(inside: float) -> Outcome:
-    return "met" if inside >= 0.975 else "not met" if inside <= 0.025 else "undecided"
+def _in_to_out(line: Conformity, result: Result) -> MeterLine:
+    limit = with_prefix(IN_TO_OUT_OHM.value, "Ω", 2)
+    if "blocked" in result.consistent:
+        note = "an ohmmeter reads open: a capacitor lies in line"
+    elif "transformer" in result.consistent:
+        note = "an ohmmeter may read open or a winding: a transformer lies in line"
+    else:
+        note = ""
+    if line.estimate is None:
+        if result.consistent and set(result.consistent) <= {"transformer"}:
+            return MeterLine("in to out", "a winding", note=note)
+        return MeterLine(
+            "in to out", "not resolved", limit, "undecided",
+            note or "needs a plain run, with a check cable or load plug",
+        )  # fmt: skip
+    if line.outcome == "undecided" and not note:
+        note = "closer only with a check cable or load plug"
+    return MeterLine("in to out", ohm_text(line.estimate), limit, line.outcome, note)
+
+
+def _limited(what: str, value: str, limit: str, line: Conformity, note: str) -> MeterLine:
+    if line.outcome == "undecided" and line.probability is not None:
+        inside = f"{100 * line.probability:.0f} % inside"
+        note = f"{inside}; {note}" if note else inside
+    return MeterLine(what, value, limit, line.outcome, note)
+
+
+def _plain_only(result: Result, bounds: PlainBounds) -> list[MeterLine]:
+    limit = with_prefix(IN_TO_OUT_OHM.value, "Ω", 2)
+    note = "closer only with a check cable or load plug"
+    lines = []
+    if result.series_ohm is not None:
+        text = ohm_text(result.series_ohm)
+        lines.append(MeterLine("in to out", text, limit, "not met"))
+    elif bounds.series_over_ohm < 1e7:
+        text = f"under {with_prefix(bounds.series_over_ohm, 'Ω', 2)}"
+        lines.append(MeterLine("in to out", text, limit, "undecided", note))
+    else:
+        lines.append(MeterLine("in to out", "not resolved", limit, "undecided", note))
+    if any(r.code in ("series_element", "transformer") for r in result.reasons):
+        return [*lines, MeterLine("tip to sleeve", "not resolved beside a part in line")]
+    if bounds.shunt_under_ohm > 0:
+        text = f"over {with_prefix(bounds.shunt_under_ohm, 'Ω', 2)}"
+        lines.append(MeterLine("tip to sleeve", text, _r_limit(), "undecided"))
+    if bounds.c_over_farad < 1e-6:
+        text = f"under {with_prefix(bounds.c_over_farad, 'F', 2)}"
+        lines.append(MeterLine("tip to sleeve", text, _c_limit(), "undecided"))
+    return lines
+
+
+def _r_limit() -> str:
+    return with_prefix(INSULATION_OHM.value, "Ω", 1)
+
+
+def _c_limit() -> str:
+    return with_prefix(WIRING_C.value, "F", 2)

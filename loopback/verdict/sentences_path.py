@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from loopback.quantity import estimate_text, with_prefix
+from loopback.verdict.conformance import conformities
 from loopback.verdict.result import PathClass, Reason, Result
 from loopback.verdict.wording import (
     about,
     capacitance_text,
     decibel,
     number,
+    ohm_text,
     resistance_text,
     sure_text,
 )
@@ -66,18 +68,20 @@ def sure_sentence(result: Result) -> str:
     """
     sure = sure_text(result.certainty)
     if result.path == "wired":
-        untested = "; in to out was not tested" if result.plain is None else ""
-        if result.plain is not None and result.series_ohm is None:
-            bound = with_prefix(result.plain.series_over_ohm, "Ω", 2)
-            untested = f"; in to out is only known to be under {bound}"
-        return f"All limits that these runs can tell are met, {sure}{untested}."
+        limits = conformities(result)
+        if limits and all(line.outcome == "met" for line in limits):
+            return f"All limits are met, {sure}."
+        series = result.series_ohm
+        bound = "" if series is None else f"; in to out is only known to be {ohm_text(series)}"
+        return f"All limits that these runs can tell are met, {sure}{bound}."
     if result.path in ("undecided", "none"):
         return _excluded(result)
     beside = ""
     if result.alternatives:
         beside = f"{_list([NAMES[p] for p in result.alternatives], 'or')} would look the same"
         return f"{beside[0].upper()}{beside[1:]}."
-    if result.path == "loaded" and result.plain is None and result.shunt is not None:
+    untested = result.plain is None and result.series_ohm is None
+    if result.path == "loaded" and untested and result.shunt is not None:
         # Through the resistor a part in line multiplies the load and passes for more of it.
         sure = f"{sure}; without a plain run a part in line could look the same"
     return f"{sure[0].upper()}{sure[1:]}." if sure else ""
@@ -126,6 +130,12 @@ def _loaded(result: Result) -> str:
             f"Passive, not straight through: a part lies in line in bypass{r} (level {level}, "
             f"treble {top} at {at} with the plain lead)."
         )
+    if reason_of(result, "part_in_line") is not None:
+        return "Passive, not straight through: a part lies in line in bypass."
+    if reason_of(result, "series_capacitor") is not None:
+        stays = [text for text in _stays(result) if text]
+        beside = f", and {_list(stays, 'and')} across it" if stays else ""
+        return f"Passive, not straight through: a capacitor lies in line in bypass{beside}."
     if reason_of(result, "transformer") is not None:
         return "Passive, not straight through: it behaves like a transformer in bypass."
     loss = reason_of(result, "plain_loss")
@@ -139,12 +149,12 @@ def _loaded(result: Result) -> str:
             f"Passive, not true bypass by the strict rule: {_list(stays, 'and')} {verb} across "
             "the line in bypass."
         )
-    return "Passive, loaded: more than a plain R and C stays across the line in bypass."
+    return "Passive, loaded, of a kind that is not in the list of circuits known here."
 
 
 def _stays(result: Result) -> list[str]:
     shunt = result.shunt
-    if shunt is None or reason_of(result, "residual") is not None:
+    if shunt is None:
         return []
     r = resistance_text(shunt.g_siemens)
     c = capacitance_text(shunt.c_farad)
@@ -199,6 +209,13 @@ def _undecided(result: Result) -> str:
         return (
             "Cannot tell: the pedal seems to leave less on the line than the coupler. Reference "
             "and pedal runs look exchanged."
+        )
+    if reason_of(result, "outside_list") is not None and not result.consistent:
+        return "Cannot tell: none of the circuits known here explains the runs."
+    if result.alternatives == ("wired", "faulty"):
+        return (
+            "Only wiring lies across the line in bypass: true bypass, unless a weak joint lies in "
+            "line, which these runs cannot exclude."
         )
     left = [NAMES[p] for p in result.alternatives]
     if len(left) > 1:

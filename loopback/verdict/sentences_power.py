@@ -45,6 +45,11 @@ def power_sentence(result: Result) -> str:
     """
     if result.power == "always" and result.bypass_position == "none":
         return "Passes without power."
+    if {result.power, *result.power_alternatives} == {"never", "keeps_last"}:
+        return (
+            "Keeps its last state without power, or never passes: pulling the power while it is in "
+            "bypass tells."
+        )
     sentence = _WHERE[result.power]
     if result.power_alternatives:
         sentence = f"{sentence[:-1]}; {_OR[result.power_alternatives[0]]}."

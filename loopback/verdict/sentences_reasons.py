@@ -133,6 +133,27 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         f"{with_prefix(number(n, 'ohm'), 'Ω', 2)} lies in line, told from its delay: a weak joint, "
         "a worn contact or a fitted resistor."
     ),
+    "in_line_untested": lambda _: (
+        "Only wiring lies across the line; in to out was not tested, and through the resistor a "
+        "weak joint would hardly show."
+    ),
+    "in_line_unresolved": lambda n: (
+        "Only wiring lies across the line; in to out is only known to be under "
+        f"{with_prefix(number(n, 'ohm'), 'Ω', 2)}, and a weak joint may be in it."
+    ),
+    "part_in_line": lambda n: (
+        "What lies in line is "
+        f"{'a winding' if n.get('kind') == 'transformer' else 'a resistor'}: nothing across the "
+        "line alone gives this curve."
+    ),
+    "series_capacitor": lambda n: (
+        f"A capacitor lies in line, beside {with_prefix(number(n, 'ohm'), 'Ω')} across it: the "
+        "bass falls as no load alone makes it fall. An ohmmeter reads open from in to out."
+    ),
+    "outside_list": lambda n: (
+        "None of the circuits known here explains the runs: the nearest misses them by "
+        f"{number(n, 'db'):.2f} dB."
+    ),
     "transformer": _transformer,
     "negative_capacitance": lambda n: (
         f"Through the resistor the pedal takes {-number(n, 'pf'):.0f} pF off the line: only a "
@@ -160,6 +181,18 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "dead_without_power": _dead_off,
     "same_reversed": lambda _: "With in and out exchanged the same stays on the line.",
     "dead_reversed": lambda _: "With in and out exchanged nothing passes: a stage is in the way.",
+    "determinant_passive": lambda n: (
+        "Fed and loaded in more than one way it gives and takes alike, as only passive paths do "
+        f"(AD - BC = {number(n, 'det'):.3f} ± {1.96 * number(n, 'u_det'):.3f})."
+    ),
+    "determinant_active": lambda n: (
+        "What hangs on its output does not reach its input, as behind a powered stage "
+        f"(AD - BC = {number(n, 'det'):.3f} ± {1.96 * number(n, 'u_det'):.3f})."
+    ),
+    "may_fall_back": lambda _: (
+        "Both positions pass without power: a relay that falls back from a buffer whose input "
+        "matches this lead would look the same. A reversed run excludes even that."
+    ),
     "lookalike": lambda n: (
         f"A buffer whose input looks like this lead ({number(n, 'pf'):.0f} pF) would give the "
         "same curve."
@@ -196,9 +229,10 @@ WOULD_TELL: dict[TellCode, str] = {
     "unpowered_bypass": "one run without power in the bypass position, same lead",
     "unpowered_other": "one run without power in the other position",
     "other_position": "one run after pressing the footswitch once",
-    "power_cycle": "take the power away once in each position, and run each time",
+    "power_cycle": "pull the power while it is in bypass, then run it as it is",
     "reversed": "one run through the resistor with in and out of the pedal exchanged",
     "check_cable": "a check cable from a spare output to a spare input",
+    "load_plug": "the bypass runs again with a load plug of 1 kΩ: --plan full",
     "matings": "plug coupler and pedal again and repeat, three times each",
 }
 NOT_TESTED: dict[NotTestedCode, str] = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -28,7 +27,9 @@ class View:
     state : str or None
         Whether it passes; None: never looked at.
     shunt : Shunt or None
-        From the resistor runs; None without one, without a setup, or where nothing passes.
+        First sight of the resistor runs in closed form: a sign of a stage, or of runs exchanged,
+        and what differs between two states; the values of a result come from the joint fit. None
+        without such a run, without a setup, or where nothing passes.
     bounds : PlainBounds or None
         From the plain run, likewise.
     level : Estimate or None
@@ -90,6 +91,7 @@ def look(
         and (e.label.position or "none") == position
         and (e.label.power != "off") == powered
         and e.label.direction == direction
+        and not e.label.level_db
     ]
     plain = next((e for e in reversed(mine) if e.label.feed == "plain"), None)
     resistor = [e for e in mine if e.label.feed == "resistor"]
@@ -127,26 +129,3 @@ def _shunt_of(runs: Sequence[Evidence], setup: SetupFound, priors: Priors) -> Sh
         if difference is None
         else Estimate(c - priors.coupler_farad, difference.u, "farad"),
     )
-
-
-def same_shunt(one: Shunt, two: Shunt, *, replugged: bool) -> bool:
-    """Tell whether two runs leave the same on the line, within four uncertainties and 1 %.
-
-    Parameters
-    ----------
-    one, two : Shunt
-        From runs with the same lead.
-    replugged : bool
-        True when a plug was pulled between them, so that its scatter counts.
-
-    Returns
-    -------
-    bool
-        False also for a small difference, if nothing was plugged that could make it.
-    """
-    c1, c2 = one.difference or one.c_farad, two.difference or two.c_farad
-    u1, u2 = (c1.u, c2.u) if replugged else (one.drift_u_farad, two.drift_u_farad)
-    g1, g2 = one.g_siemens, two.g_siemens
-    c_allowed = 4 * math.hypot(u1, u2) + 0.01 * max(abs(c1.value), abs(c2.value))
-    g_allowed = 4 * math.hypot(g1.u, g2.u) + 0.01 * max(abs(g1.value), abs(g2.value))
-    return abs(c1.value - c2.value) <= c_allowed and abs(g1.value - g2.value) <= g_allowed

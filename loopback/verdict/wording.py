@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from loopback.identify.found import Shunt
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
 
 ONE_SIDED_95 = 1.6448536269514722
@@ -188,20 +187,19 @@ def sure_text(certainty: float | None) -> str:
     return f"{100 * certainty:.0f} % sure"
 
 
-def lead_length(shunt: Shunt) -> str:
-    """Write the capacitance as centimetres of lead; empty where it is not resolved.
+def lead_length(c: Estimate) -> str:
+    """Write a capacitance as centimetres of lead; empty where it is not resolved.
 
     Parameters
     ----------
-    shunt : Shunt
-        From a resistor run.
+    c : Estimate
+        Farads.
 
     Returns
     -------
     str
         Such as ``= 14 cm of lead``.
     """
-    c = shunt.c_farad
     if c.half_width() > 0.7 * c.value:
         return ""
     cm = c.value / LEAD_FARAD_PER_CM

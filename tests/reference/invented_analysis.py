@@ -99,6 +99,10 @@ def pulldown_result() -> Result:
         reasons=(Reason("shunt_resistance", {"ohm": 1e6}), Reason("plain_rc", {"db": 0.001})),
         would_tell=(),
         families=("mechanical", "relay_latching"),
+        series_ohm=Estimate(0.4, 2.6, "ohm"),
+        consistent=("shunt",),
+        resistor_ohm=1e5,
+        setup_farad=412e-12,
         not_tested=("footswitch_noise", "flexing"),
     )
 

@@ -100,13 +100,15 @@ def test_a_free_delay_changes_no_path(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["harbour-bell", "quarry-lamp", "salt-lantern", "tidal-clock"])
 def test_the_resistor_may_sit_at_the_interface_end(name: str) -> None:
-    """A larger node changes no path; a buffer's input then says that the lead is in it."""
+    """A larger node changes no path; a buffer's input is then known no better than the lead is."""
     evidence, setup = examine(load_pedal(name), Bench(seed=3, resistor_end="interface"))
     result = judge(evidence, setup)
     assert result.path == STANDARD_PLAN[name][0]
     if result.buffer is not None:
         assert result.buffer.with_lead
-        assert abs(result.buffer.c_farad.value - 314e-12) < 4e-12
+        c = result.buffer.c_farad
+        assert abs(c.value - 14e-12) < c.half_width()
+        assert c.half_width() > 100e-12
 
 
 @pytest.mark.parametrize(
@@ -144,7 +146,7 @@ QUICK = (*STANDARD[:2], Step("resistor", "off", "a"))
 @pytest.mark.parametrize(
     ("name", "path"),
     [
-        ("harbour-bell", "wired"),
+        ("harbour-bell", "undecided"),
         ("quarry-lamp", "loaded"),
         ("tidal-clock", "loaded"),
         ("salt-lantern", "buffered"),
@@ -152,11 +154,18 @@ QUICK = (*STANDARD[:2], Step("resistor", "off", "a"))
     ],
 )
 def test_quick_plan(name: str, path: PathClass) -> None:
-    """Three pedal runs through the resistor tell the path; in to out is said to be untested."""
+    """Three pedal runs through the resistor tell what is left on the line, not the contact.
+
+    A weak joint of some kilohms looks like a few picofarads there, so that "wired" is not said.
+    """
     result = _judge(name, steps=QUICK, plain=False, plain_references=False)
     assert result.path == path
     assert result.shunt is None or result.shunt.c_farad.u > 0
-    if path in ("wired", "loaded"):
+    if path == "undecided":
+        assert result.alternatives == ("wired", "faulty")
+        assert result.grades == ("wire-like",)
+        assert result.would_tell[0] == "plain_runs"
+    if path in ("undecided", "loaded"):
         assert "series_resistance" in result.not_tested
         assert "plain_runs" in result.would_tell
 
@@ -200,13 +209,17 @@ def test_a_subset_of_runs_says_what_would_tell(keep: tuple[int, ...], would_tell
     evidence, setup = examine(load_pedal("harbour-bell"))
     result = judge([evidence[i] for i in keep], setup)
     assert result.path == "undecided"
-    assert result.alternatives == ("wired", "buffered")
+    assert result.alternatives == ("wired", "faulty", "buffered")
     assert would_tell in result.would_tell
 
 
 def test_a_reversed_run_tells_wire_from_a_buffer() -> None:
     """A passive path does not care which way round it lies; a buffer does."""
-    steps = (Step("resistor", "on", "a"), Step("resistor", "on", "a", reverse=True))
+    steps = (
+        Step("resistor", "on", "a"),
+        Step("resistor", "on", "a", reverse=True),
+        Step("plain", "on", "a"),
+    )
     wire = _judge("harbour-bell", steps=steps)
     assert (wire.path, "same_reversed" in _codes(wire)) == ("wired", True)
     buffer = _judge("salt-lantern", steps=steps)
@@ -341,3 +354,45 @@ def test_gain_moved_between_runs_does_not_make_a_buffer_of_wire() -> None:
     evidence, setup = examine(load_pedal("harbour-bell"), Bench(pedal_gain_db=-0.2))
     result = judge(evidence, setup)
     assert result.path not in ("buffered", "wired")
+
+
+@pytest.mark.parametrize("delay_held", [True, False])
+@pytest.mark.parametrize("ohm", [700.0, 1e3, 2e3, 5e3])
+def test_a_weak_joint_is_never_wired(ohm: float, delay_held: bool) -> None:
+    """Kilohms in line are told with and without a check cable, by treble level where by nothing."""
+    bypass = f"Ci IN 0 6p; Rj IN OUT {ohm}; Co OUT 0 6p"
+    for seed in range(3):
+        evidence, setup = examine(
+            _pedal(bypass, DEAD, bypass), Bench(seed=seed, delay_held=delay_held)
+        )
+        result = judge(evidence, setup)
+        assert result.path in ("faulty", "loaded", "undecided")
+        assert result.path != "undecided" or "faulty" in result.alternatives
+        assert result.series_ohm is not None
+        assert abs(result.series_ohm.value - ohm) < 1.3 * result.series_ohm.half_width()
+
+
+@pytest.mark.parametrize("ohm", [500.0, 1e3, 2e3, 5e3])
+def test_a_weak_joint_without_a_plain_run_is_never_wired(ohm: float) -> None:
+    """Through the resistor alone nothing tells a joint from wiring, and "wired" is not said."""
+    bypass = f"Ci IN 0 6p; Rj IN OUT {ohm}; Co OUT 0 6p"
+    evidence, setup = examine(_pedal(bypass, DEAD, bypass), plain=False)
+    result = judge(evidence, setup)
+    assert result.path != "wired"
+    assert result.would_tell[0] == "plain_runs"
+
+
+def test_what_falls_back_without_power_is_said_to() -> None:
+    """Where both positions pass unpowered, a matched buffer with a relay is named, 99 % sure."""
+    relay = _judge("field-gate")
+    assert "may_fall_back" in _codes(relay)
+    assert relay.certainty is not None
+    assert relay.certainty < 0.999
+    assert "may_fall_back" not in _codes(_judge("harbour-bell"))
+
+
+def test_a_latching_relay_left_in_the_effect() -> None:
+    """Power pulled with the effect on tells nothing about bypass, and the telling run is named."""
+    result = _judge("barn-door")
+    assert result.would_tell[0] == "power_cycle"
+    assert "pulling the power while it is in bypass tells" in result_sentences(result)[1]
