@@ -12,8 +12,11 @@ from loopback.arrays import F64
 from loopback.errors import ArgumentError
 from loopback.noise.mains import find_mains
 from loopback.noise.weighting import a_weighting_power
+from loopback.noise.weighting_468 import AES17_SHIFT_DB, weighting_468_power
 from loopback.quantity import Estimate
 
+Weighting = Literal["a", "none", "468"]
+"""Which level: A-weighted, unweighted, or through the network of BS.468-4 in the use of AES17."""
 BAND_HZ = (20.0, 20_000.0)
 FULL_SCALE_SINE_POWER = 0.5
 REPEATABILITY_DB = 0.1
@@ -36,12 +39,16 @@ class NoiseFigures:
     mains_over_noise_db : float
         Power of the whole mains series over that of all other noise, 20 Hz to 20 kHz;
         minus infinity where `mains_hz` is None.
+    weighted_468_dbfs : Estimate or None
+        Level in rms through the network of ITU-R BS.468-4, 5.63 dB lower than that has it: the use
+        of AES17-2015 (5.2.7), 0 dB at 2 kHz. None where only other figures were known.
     """
 
     unweighted_dbfs: Estimate
     a_weighted_dbfs: Estimate
     mains_hz: float | None
     mains_over_noise_db: float
+    weighted_468_dbfs: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,19 +103,22 @@ def noise_figures(f_hz: F64, psd: F64, duration_s: float, takes: int = 1) -> Noi
     inside = _share_inside(f_hz, step)
     plain = _level(psd * inside, step, effective_s, point_dof)
     weighted = _level(psd * inside * a_weighting_power(f_hz), step, effective_s, point_dof)
+    shaped = psd * inside * weighting_468_power(f_hz) * 10.0 ** (AES17_SHIFT_DB / 10)
+    through_468 = _level(shaped, step, effective_s, point_dof)
     mains = find_mains(f_hz, psd, point_dof)
     if mains is None:
-        return NoiseFigures(plain, weighted, None, -math.inf)
+        return NoiseFigures(plain, weighted, None, -math.inf, through_468)
     rest = float(np.sum(psd * inside)) * step - mains.power
-    if rest <= 0 or mains.power <= 0:
-        return NoiseFigures(plain, weighted, mains.f_hz, math.inf if mains.power > 0 else -math.inf)
-    return NoiseFigures(plain, weighted, mains.f_hz, 10 * math.log10(mains.power / rest))
+    over = math.inf if mains.power > 0 else -math.inf
+    if rest > 0 and mains.power > 0:
+        over = 10 * math.log10(mains.power / rest)
+    return NoiseFigures(plain, weighted, mains.f_hz, over, through_468)
 
 
 def noise_difference(
     pedal: NoiseFigures,
     reference: NoiseFigures,
-    weighting: Literal["a", "none"] = "a",
+    weighting: Weighting = "a",
     u_repeat_db: float = REPEATABILITY_DB,
 ) -> Estimate:
     """Level of the noise with the pedal over that of its reference.
@@ -117,7 +127,7 @@ def noise_difference(
     ----------
     pedal, reference : NoiseFigures
         Of runs with the same feed and load.
-    weighting : {"a", "none"}
+    weighting : {"a", "none", "468"}
         Which level; the A-weighted one is the less disturbed by hum.
     u_repeat_db : float
         Standard uncertainty for what differs between any two runs.
@@ -139,7 +149,7 @@ def noise_difference(
 def added_noise(
     pedal: NoiseFigures,
     reference: NoiseFigures,
-    weighting: Literal["a", "none"] = "a",
+    weighting: Weighting = "a",
     u_repeat_db: float = REPEATABILITY_DB,
 ) -> AddedNoise:
     """Take the reference's noise power off the pedal's: what the pedal adds by itself.
@@ -151,7 +161,7 @@ def added_noise(
     ----------
     pedal, reference : NoiseFigures
         Of runs with the same feed and load.
-    weighting : {"a", "none"}
+    weighting : {"a", "none", "468"}
         Which level.
     u_repeat_db : float
         As in `noise_difference`.
@@ -174,7 +184,9 @@ def added_noise(
     return AddedNoise(Estimate(floor + _added_db(difference.value), u, "dB", difference.dof), below)
 
 
-def _of(figures: NoiseFigures, weighting: Literal["a", "none"]) -> Estimate:
+def _of(figures: NoiseFigures, weighting: Weighting) -> Estimate:
+    if weighting == "468":
+        return figures.weighted_468_dbfs or Estimate(-math.inf, math.inf, "dB")
     return figures.a_weighted_dbfs if weighting == "a" else figures.unweighted_dbfs
 
 
