@@ -16,6 +16,8 @@ from loopback.signal.take import Signal, layout_of
 
 _CLEAR = 0.05
 _FULL = 0.999
+_LEAST = 1e-7
+"""Rounding to 24 bits: relative scatter below it is never believed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +102,7 @@ def joined(heard: Sequence[Heard], signal: Signal, name: str) -> RunResponse:
     level = np.median(np.abs(stack), axis=1, keepdims=True)
     even = stack / level * level.mean()
     residual = np.sum(np.abs(even - even.mean(axis=0)) ** 2, axis=0) / (n - 1)
-    var = pooled_variance(residual, n - 1) / n
+    var = np.maximum(pooled_variance(residual, n - 1), (_LEAST * np.abs(mean)) ** 2) / n
     return RunResponse(name, f_hz, mean, var, 0.0, 0.0, n)
 
 

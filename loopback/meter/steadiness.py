@@ -47,7 +47,7 @@ class Watch:
     @property
     def word(self) -> Word:
         """How the readings of the window behave."""
-        if len(self.drops_s) >= 2 or (self.drops_s and self.away == 0):
+        if self.drops_s:
             return "drops out"
         values = [r.c_farad.value for r in self.readings if r.c_farad is not None]
         if self.readings and self.readings[-1].c_farad is None:
