@@ -182,7 +182,7 @@ def show_presses(screen: Screen, folder: Path) -> None:
             analysis.examination.pedal.name,
             run.recordings[0].made,
             fed_words(run.label),
-            next_lines(folder, "tap", "show --json"),
+            next_lines(folder, "tap {}", "show {} --json"),
             signs=screen.signs,
         )
     )

@@ -115,5 +115,5 @@ def _show(screen: Screen, folder: Path) -> None:
         for event in figures.events:
             screen.result(tap_event_line(event))
         return
-    name = stored.document.pedal.name
-    screen.result(tap_screen(figures, name, next_lines(folder, "tap", "show"), signs=screen.signs))
+    name, follow = stored.document.pedal.name, next_lines(folder, "tap {}", "show {}")
+    screen.result(tap_screen(figures, name, follow, signs=screen.signs))

@@ -300,5 +300,5 @@ def _device(words: str | None, progress: Callable[[float, float], None]) -> Rig:
 
 
 def next_lines(folder: Path, *commands: str) -> str:
-    """Write commands that make sense next, to be pasted."""
-    return "\n".join(f"loopback {command} {pasted(folder)}" for command in commands)
+    """Write commands that make sense next, to be pasted; {} is the folder."""
+    return "\n".join(f"loopback {command.format(pasted(folder))}" for command in commands)

@@ -13,11 +13,16 @@ GUITAR_V = 0.1
 """Peak of a guitar played softly, for comparison (common practice)."""
 _NAMES: dict[Direction, str] = {"lit": "Effect on", "dark": "Effect off"}
 _KNOWN_BY = {
-    "level": "told apart by the level of the tone, which in bypass is that of the bypass runs",
-    "lamp": "told apart by the lamp, as you said",
-    "distortion": "told apart by the distortion of the tone: bypass is the cleaner one",
-    "order": 'not told apart by anything: the first press is called "on"',
+    "level": "on and off by the level of the tone",
+    "lamp": "on and off by the lamp, as you said",
+    "distortion": "on and off by the distortion of the tone",
+    "order": 'nothing tells on from off: the first press is called "on"',
 }
+MOST_LINES = 20
+_EXPLAIN = ("Decay to a tenth", "5-95 % energy", "Opens again", "50 ms burst")
+"""What is left out first where there is not enough room; the JSON facts have it all."""
+_STEPS = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"))
+_LEAST_DB = 0.1
 
 
 def press_screen(
@@ -43,21 +48,24 @@ def press_screen(
     Returns
     -------
     str
-        20 lines or fewer.
+        At most `MOST_LINES` lines: figures that explain give way to those that answer.
     """
-    heard = f"{len(figures.presses)} of {figures.asked} presses heard in silence"
+    heard = f"{len(figures.presses)} of {figures.asked} presses heard"
     right = f"{date_text(made)}, {heard}"
     head = two_ends(f"{pedal.upper()[: 78 - len(right) - 12]}, footswitch", right, signs=signs)
-    rows = [
-        Row("Pops", " ".join(_pop_sentence(figures, which) for which in ("lit", "dark"))),
-        Row("", _table(figures, signs)),
-        Row("After a rest", _rested(figures)),
-        Row("Contacts", " ".join(_contacts(figures, which) for which in ("lit", "dark")).strip()),
-        Row("Consistent", " ".join(_cause(cause) for cause in figures.causes)),
-        Row("Known from", _known(figures, fed)),
-        Row("Next", follow),
-    ]
-    return f"{head}\n{lay_out(rows, signs=signs)}"
+    for left_out in range(len(_EXPLAIN) + 1):
+        rows = [
+            Row("Pops", " ".join(_pop_sentence(figures, which) for which in ("lit", "dark"))),
+            Row("Median, worst", _table(figures, _EXPLAIN[:left_out], signs)),
+            Row("After a rest", _rested(figures)),
+            Row("Cause", " ".join(_cause(cause) for cause in figures.causes)),
+            Row("Known from", _known(figures, fed)),
+            Row("Next", follow),
+        ]
+        screen = f"{head}\n{lay_out(rows, signs=signs)}"
+        if screen.count("\n") < MOST_LINES:
+            break
+    return screen
 
 
 def _pop_sentence(figures: PressFigures, which: Direction) -> str:
@@ -76,32 +84,50 @@ def _pop_sentence(figures: PressFigures, which: Direction) -> str:
     return text + "."
 
 
-def _table(figures: PressFigures, signs: bool) -> str:
+def _table(figures: PressFigures, left_out: tuple[str, ...], signs: bool) -> str:
     lit, dark = figures.lit, figures.dark
     rows = (
         ("Peak", lit.peak, dark.peak),
-        ("A-weighted peak", _in_db(lit.a_weighted_peak), _in_db(dark.a_weighted_peak)),
+        ("A-weighted", _in_db(lit.a_weighted_peak), _in_db(dark.a_weighted_peak)),
         ("50 ms burst", lit.burst_level, dark.burst_level),
-        ("5-95 % of energy", lit.energy_s, dark.energy_s),
+        ("5-95 % energy", lit.energy_s, dark.energy_s),
         ("Decay to a tenth", lit.decay_s, dark.decay_s),
         ("DC step", lit.dc_step, dark.dc_step),
         ("Gap", lit.gap_s, dark.gap_s),
         ("Overlap", lit.overlap_s, dark.overlap_s),
     )
     table = [
-        (name, *_cells(one), *_cells(other))
+        (name, "-" if one is None else _pair(one), "-" if other is None else _pair(other))
         for name, one, other in rows
-        if one is not None or other is not None
+        if (one is not None or other is not None) and name not in left_out
     ]
+    if lit.bounces or dark.bounces:
+        table.append(("Opens again", _often(lit.bounces), _often(dark.bounces)))
     if not table:
         return ""
-    return columns([("median, worst", "on", "", "off", ""), *table], signs=signs)
+    return columns([("", "effect on", "effect off"), *table], signs=signs)
 
 
-def _cells(figure: Figure | None) -> tuple[str, str]:
-    if figure is None:
-        return "-", ""
-    return _amplitude_text(figure.median), _amplitude_text(figure.worst, bare=True)
+def _pair(figure: Figure) -> str:
+    """Write median with its doubt, and worst, in one unit."""
+    median, worst = figure.median, figure.worst
+    if median.unit == "FS":
+        median, worst = _level(median), _level(worst)
+    if median.unit.startswith("dB"):
+        doubt = max(_LEAST_DB, median.half_width())
+        return f"{median.value:.1f} ± {doubt:.1f}, {worst.value:.1f} {median.unit}"
+    half = median.half_width()
+    size = max(abs(median.value), abs(worst.value), half)
+    scale, prefix = next(((s, p) for s, p in _STEPS if size >= s), (1e-6, "µ"))
+    value, doubt = round_together(median.value / scale, half / scale)
+    places = len(value.partition(".")[2])
+    return f"{value} ± {doubt}, {worst.value / scale:.{places}f} {prefix}{median.unit}"
+
+
+def _often(bounces: int | None) -> str:
+    if bounces is None:
+        return "-"
+    return f"up to {bounces} time{'s' if bounces != 1 else ''}" if bounces else "never"
 
 
 def _in_db(figure: Figure | None) -> Figure | None:
@@ -143,17 +169,9 @@ def _rested(figures: PressFigures) -> str:
         press = figures.direction(which).rested
         if press is None:
             continue
-        size = _amplitude_text(press.pop.peak) if press.is_pop else "no pop"
-        parts.append(f"{_NAMES[which].lower()} after {press.rest_s:.0f} s: {size}")
-    return ", ".join(parts)
-
-
-def _contacts(figures: PressFigures, which: Direction) -> str:
-    one = figures.direction(which)
-    if one.bounces is None or not one.bounces:
-        return ""
-    often = "once" if one.bounces == 1 else f"up to {one.bounces} times"
-    return f"{_NAMES[which]}: opens again {often} before it stays."
+        size = _amplitude_text(press.pop.peak, bare=True) if press.is_pop else "no pop"
+        parts.append(f"{_NAMES[which].lower()} {size} ({press.rest_s:.0f} s)")
+    return "; ".join(parts)
 
 
 def _cause(cause: Cause) -> str:
@@ -162,23 +180,27 @@ def _cause(cause: Cause) -> str:
         case "leakage":
             times = max(numbers.values())
             return (
-                f"A capacitor that leaks: the pop after a rest is {times:.1f} times the usual one."
-                " A resistor of 1 MΩ across that jack drains it."
+                f"Consistent with a capacitor that leaks: after a rest the pop is {times:.1f}"
+                " times the usual one. 1 MΩ across that jack would drain it."
             )
         case "lamp":
-            return "The lamp's current step on the audio ground: only switching on pops."
+            return (
+                "Consistent with the lamp's current step on the audio ground: only switching on"
+                " pops."
+            )
         case "effect_gain":
-            return "Or the effect's own gain: turn its volume down and press again."
+            return "Or with the effect's own gain: turn its volume down, press again."
         case "electrolytic":
             return (
-                f"A leaky or reversed electrolytic: the step takes {numbers['tail_s']:.1f} s to go."
+                "Consistent with a leaky or reversed electrolytic: the step takes"
+                f" {numbers['tail_s']:.1f} s to go."
             )
         case "relay_mute":
-            return f"A relay with a mute: silent for {numbers['gap_s'] * 1e3:.0f} ms."
+            return f"Consistent with a relay's mute: silent for {numbers['gap_s'] * 1e3:.0f} ms."
 
 
 def _known(figures: PressFigures, fed: str) -> str:
-    words = [f"{fed}; on and off {_KNOWN_BY[figures.known_by]}."]
+    words = [f"{fed}; {_KNOWN_BY[figures.known_by]}."]
     if figures.unit == "FS":
         words.append("Volts are not known: full scale of the input is not set, so dBFS.")
     if figures.corner_hz is None:

@@ -57,7 +57,7 @@ def tap_screen(figures: TapFigures, pedal: str, follow: str, *, signs: bool) -> 
     rows = [
         Row("Result", _result(figures)),
         Row("Events", "\n".join(lines)),
-        Row("Consistent", _consistent(figures)),
+        Row("Cause", _consistent(figures)),
         Row(
             "Resolved",
             f"at rest the tone moves less than {figures.level_99_db:.2g} dB and"
@@ -88,16 +88,16 @@ def _consistent(figures: TapFigures) -> str:
     words = []
     if drops:
         words.append(
-            "Drop-outs: a broken or unsoldered joint, a broken core of the lead, a jack contact"
-            " that lifts."
+            "Drop-outs are consistent with a broken or unsoldered joint, a broken core of the"
+            " lead, a jack contact that lifts."
         )
     if changes:
         words.append(
-            "Changes: a cold joint or an oxidised contact, some resistance in line for a moment;"
-            " also a hand near the lead."
+            "Changes are consistent with a cold joint or an oxidised contact, some resistance in"
+            " line for a moment; also with a hand near the lead."
         )
     if figures.crackles:
-        words.append("Crackle: a dirty jack or potentiometer.")
+        words.append("Crackle is consistent with a dirty jack or potentiometer.")
     if words:
         words.append("Tap one joint at a time to find which.")
     return " ".join(words)
