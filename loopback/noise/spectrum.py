@@ -20,7 +20,7 @@ _NEAR = 16
 """Bins on both sides of a tone that hold all of it but 1e-6."""
 _POINTS = 4 * _NEAR
 _BLOCK_BINS, _BLOCK_SHARE = 128, 0.04
-_LEAST_S = 0.5
+LEAST_S = 0.5
 LOWEST_HZ = 15.0
 
 
@@ -102,7 +102,7 @@ def whole_spectrum(x: F64, rate_hz: float) -> Spectrum:
     """
     unit = max(1, round(rate_hz / 10))
     count = len(x) // unit * unit
-    if count < _LEAST_S * rate_hz:
+    if count < LEAST_S * rate_hz:
         raise ArgumentError(
             f"A silence of {len(x) / rate_hz:.2f} s was given.",
             "Tones cannot be told from noise in less than half a second.",

@@ -14,6 +14,8 @@ from loopback.examination.stored import StoredExamination
 from loopback.examination.wav import read_header, read_samples
 from loopback.noise.density import SEGMENT_S, welch_density
 from loopback.noise.figures import NoiseFigures, noise_figures
+from loopback.noise.spectrum import LEAST_S
+from loopback.noise.survey import ToneSurvey, survey_tones
 from loopback.quality.channels import choose_channels
 from loopback.quality.finding import Finding, refused
 from loopback.quality.gates import judge_recording, judge_take, judge_takes
@@ -46,6 +48,8 @@ class RunRead:
         True when a check channel times every usable take.
     noise_f_hz, noise_psd : ndarray of float64 or None
         Density of its silence: the long one where there is one.
+    tones : ToneSurvey or None
+        Of the long silence; None: there is none.
     """
 
     run: Run
@@ -54,6 +58,7 @@ class RunRead:
     timed: bool
     noise_f_hz: F64 | None
     noise_psd: F64 | None
+    tones: ToneSurvey | None = None
 
 
 def read_run(folder: StoredExamination, run: Run) -> RunRead:
@@ -77,6 +82,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
     takes: list[TakeReading] = []
     played = 0
     silence: tuple[F64, F64, float] | None = None
+    tones: ToneSurvey | None = None
     for recording in run.recordings:
         if recording.kind in ("presses", "tap"):
             continue
@@ -94,6 +100,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
             x = samples[:, min(recording.path_channel or 0, samples.shape[1] - 1)]
             if len(x) >= 2 * SEGMENT_S * rate_hz and np.isfinite(x).all():
                 silence = (*welch_density(x, rate_hz), len(x) / rate_hz)
+                tones = survey_tones(x, rate_hz) if len(x) >= LEAST_S * rate_hz else None
             continue
         findings += judge_header(header, f"{run.id}/{played + 1}")
         count, read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played + 1)
@@ -111,6 +118,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
         timed=bool(usable) and all(take.check is not None for take in usable),
         noise_f_hz=None if density is None else density[0],
         noise_psd=None if density is None else density[1],
+        tones=tones,
     )
 
 

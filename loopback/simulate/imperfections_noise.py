@@ -116,3 +116,28 @@ def convert(samples: F64, bits: int | None) -> F64:
     np.clip(out, -steps, steps - 1, out=out)
     out /= steps
     return out
+
+
+def returned(samples: F64 | None, count: int, latency: int, bits: int | None) -> F64:
+    """Return what is played, bit for bit, as a digital input does that listens to the output.
+
+    Parameters
+    ----------
+    samples : ndarray of float64, shape (m,), or None
+        What is played; None: nothing.
+    count : int
+        Length of the recording.
+    latency : int
+        Samples until it arrives.
+    bits : int or None
+        Word length.
+
+    Returns
+    -------
+    ndarray of float64, shape (count,)
+        Fraction of full scale.
+    """
+    out = np.zeros(count)
+    if samples is not None:
+        out[latency : latency + len(samples)] = convert(samples, bits)
+    return out

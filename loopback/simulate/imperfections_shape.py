@@ -68,6 +68,27 @@ def soft_clip(bins: C128, n: int, level: float) -> C128:
     return _back(level * np.tanh(x / level), n)
 
 
+def bent(bins: C128, n: int, square: float, cube: float) -> C128:
+    """Bend a waveform, ``x + square x² + cube x³``.
+
+    Parameters
+    ----------
+    bins : ndarray of complex128, shape (n // 2 + 1,)
+        ``rfft`` of the waveform.
+    n : int
+        Its length, even.
+    square, cube : float
+        Factors, per full scale and per its square.
+
+    Returns
+    -------
+    ndarray of complex128, shape (n // 2 + 1,)
+        ``rfft`` of the bent waveform.
+    """
+    x = _oversampled(bins, n, 2)
+    return _back(x + (square + cube * x) * x * x, n)
+
+
 def _oversampled(bins: C128, n: int, times: int) -> F64:
     return np.asarray(times * np.fft.irfft(bins, times * n))
 

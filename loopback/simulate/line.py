@@ -8,7 +8,7 @@ import numpy as np
 
 from loopback.arrays import C128, F64
 from loopback.circuit.netlist import GROUND, Element
-from loopback.circuit.nodal import thermal_density, transfer
+from loopback.circuit.nodal import impedance, thermal_density, transfer
 from loopback.plan.runs import RunLabel
 from loopback.simulate.bins import PER_OCTAVE, ToBins, log_grid
 from loopback.simulate.imperfections import (
@@ -20,10 +20,12 @@ from loopback.simulate.imperfections import (
 )
 from loopback.simulate.imperfections_drift import Drift
 from loopback.simulate.imperfections_noise import converter_density
-from loopback.simulate.imperfections_shape import slightly_bent, soft_clip
+from loopback.simulate.imperfections_shape import bent, slightly_bent, soft_clip
 from loopback.simulate.interface import InterfaceModel
 from loopback.simulate.leads import PEDAL_OUT, Chance, HookUp, Leads, hook_up, load_ohm
+from loopback.simulate.moving import Mover
 from loopback.simulate.pedal import PedalState
+from loopback.simulate.sounding import NOTHING, Sounding, sounding_of
 
 BENT_AT_DBFS = -12.0
 """Level at which the harmonics of the interface are stated."""
@@ -82,6 +84,8 @@ class Line:
         Its band edge.
     monitoring_db : float or None
         Gain of direct monitoring; None: off.
+    sounding : Sounding
+        What the pedal adds, bends and moves.
     """
 
     gain: float
@@ -91,6 +95,7 @@ class Line:
     delay_s: float = 0.0
     edge_hz: float | None = None
     monitoring_db: float | None = None
+    sounding: Sounding = NOTHING
 
 
 def prepare(interface: InterfaceModel, samples: F64, to_bins: ToBins, rate_hz: int) -> Played:
@@ -171,10 +176,13 @@ def line_of(
         clip_level=None if state.softclip_v is None else state.softclip_v * per_volt,
         delay_s=state.delay_s,
         edge_hz=state.band_edge_hz,
+        sounding=sounding_of(
+            state.sound, per_volt, 0.0 if state.sound.clamp is None else _source_ohm(circuit)
+        ),
     )
 
 
-def signal_bins(played: Played, line: Line) -> C128:
+def signal_bins(played: Played, line: Line, mover: Mover | None = None) -> C128:
     """Bins of the recording that a run gives, without its noise.
 
     Parameters
@@ -183,6 +191,8 @@ def signal_bins(played: Played, line: Line) -> C128:
         What is played.
     line : Line
         What the run does to it.
+    mover : Mover or None
+        Of its movement; None: it has none.
 
     Returns
     -------
@@ -194,6 +204,10 @@ def signal_bins(played: Played, line: Line) -> C128:
         through = played.out * _response(played, line, line.h)
         if line.clip_level is not None:
             through = soft_clip(through, played.n, line.clip_level)
+        if line.sounding.square or line.sounding.cube:
+            through = bent(through, played.n, line.sounding.square, line.sounding.cube)
+        if mover is not None:
+            through = mover(through, played.n)
         bins += through
     bins *= played.into
     return bins
@@ -236,6 +250,12 @@ def _response(played: Played, line: Line, on_grid: C128) -> C128:
     if line.monitoring_db is not None:
         h *= monitoring_loop(f_hz, h, line.monitoring_db, MONITOR_DELAY_S)
     return h
+
+
+def _source_ohm(circuit: HookUp) -> float:
+    """Impedance of the line at 1 kHz, seen from where the input is."""
+    seen = impedance(circuit.at_rest(), np.array([1000.0]), circuit.out)
+    return float(np.abs(seen)[0])
 
 
 def _thermal(circuit: HookUp, kelvin: float, f_hz: F64) -> F64:

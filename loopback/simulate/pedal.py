@@ -37,7 +37,9 @@ does ``;`` anywhere but in title, about and family. Within a state, beside its e
 - ``.softclip 1.2``: the signal at OUT is limited softly to that many volts, ``L tanh(v / L)``;
 - ``.delay 1.5m``: extra delay in seconds, as of a converter;
 - ``.band 20k``: upper band edge in hertz, as of a converter;
-- ``.noise 40n``: white noise that the state adds at OUT, V/√Hz, beyond its thermal noise.
+- ``.noise 40n``: white noise that the state adds at OUT, V/√Hz, beyond its thermal noise;
+- ``.tone``, ``.hum``, ``.bend``, ``.clamp``, ``.tremolo``, ``.gate``: whine, hum, harmonics, diodes
+  into a supply that is off, and what moves (`loopback.simulate.state_sound`).
 
 Anywhere, what pressing and tapping do (words and units: `loopback.simulate.press_text`)::
 
@@ -62,8 +64,10 @@ from pathlib import Path
 
 from loopback.circuit.netlist import Element
 from loopback.errors import ArgumentError, NetlistError
+from loopback.simulate.pedal_parts import decode
 from loopback.simulate.pedal_text import LAST, read_pedal_text, state_elements
 from loopback.simulate.press_text import Joint, PressModel
+from loopback.simulate.state_sound import SILENT, StateSound
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,8 @@ class PedalState:
         White noise added at OUT, V/√Hz, beyond the thermal noise of the netlist.
     unpowered : str
         State that this one becomes where the table says ``last``; empty: stays the same.
+    sound : StateSound
+        What it adds and bends.
     """
 
     name: str
@@ -95,6 +101,7 @@ class PedalState:
     band_edge_hz: float | None = None
     noise_v_rthz: float = 0.0
     unpowered: str = ""
+    sound: StateSound = SILENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +228,7 @@ def load_pedal(name_or_path: str | Path) -> PedalFile:
                 "",
                 "Check the path.",
             ) from error
-        return parse_pedal(_decode(content, path.name), path.name)
+        return parse_pedal(decode(content, path.name), path.name)
     names = pedal_names()
     if text not in names:
         near = get_close_matches(text, names, n=3)
@@ -274,6 +281,7 @@ def parse_pedal(text: str, source: str) -> PedalFile:
             state.numbers.get("band"),
             state.numbers.get("noise", 0.0),
             state.unpowered,
+            state.sound.sound(),
         )
     return PedalFile(
         raw.words["title"],
@@ -286,15 +294,3 @@ def parse_pedal(text: str, source: str) -> PedalFile:
         raw.presses,
         tuple(raw.joints),
     )
-
-
-def _decode(content: bytes, source: str) -> str:
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        raise NetlistError(
-            f"{source}, line {line}: byte {error.start} is not UTF-8 text.",
-            "",
-            "Save the file as plain UTF-8 text.",
-        ) from error

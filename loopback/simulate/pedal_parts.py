@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from loopback.errors import NetlistError
 from loopback.simulate.press_text import Joint, PressModel
+from loopback.simulate.state_sound import SoundText
 
 
 @dataclass(slots=True)
@@ -21,12 +23,15 @@ class StateText:
         Directives ``softclip`` (V), ``delay`` (s), ``band`` (Hz) and ``noise`` (V/√Hz).
     unpowered : str
         State that this one becomes where the table says ``last``; empty: stays the same.
+    sound : SoundText
+        What it adds and bends.
     """
 
     line: int
     elements: list[tuple[int, str]] = field(default_factory=list)
     numbers: dict[str, float] = field(default_factory=dict)
     unpowered: str = ""
+    sound: SoundText = field(default_factory=SoundText)
 
 
 @dataclass(slots=True)
@@ -53,3 +58,34 @@ class PedalText:
     table: dict[tuple[str, str], str] = field(default_factory=dict)
     presses: dict[str, PressModel] = field(default_factory=dict)
     joints: list[Joint] = field(default_factory=list)
+
+
+def decode(content: bytes, source: str) -> str:
+    """Read the bytes of a pedal file.
+
+    Parameters
+    ----------
+    content : bytes
+        Of the file.
+    source : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        Its text, without a byte order mark.
+
+    Raises
+    ------
+    NetlistError
+        If it is not UTF-8.
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        raise NetlistError(
+            f"{source}, line {line}: byte {error.start} is not UTF-8 text.",
+            "",
+            "Save the file as plain UTF-8 text.",
+        ) from error

@@ -11,6 +11,7 @@ from loopback.errors import ArgumentError, NetlistError
 from loopback.quantity import parse_value
 from loopback.simulate.pedal_parts import PedalText, StateText
 from loopback.simulate.press_text import read_joint, read_press
+from loopback.simulate.state_sound import KINDS
 
 FOOTSWITCHES = (
     "none",
@@ -103,6 +104,7 @@ class _Reader:
             "press": self._press,
             "tap": lambda rest: self.pedal.joints.append(read_joint(rest)),
             **{name: self._number_reader(name) for name in _NUMBERS},
+            **{name: self._sound_reader(name) for name in KINDS},
         }
 
     def read(self, text: str) -> PedalText:
@@ -195,6 +197,14 @@ class _Reader:
                     f".{name} is {value:g}.", "It must be above zero.", "Leave it out for none."
                 )
             self.state.numbers[name] = value
+
+        return read
+
+    def _sound_reader(self, name: str) -> Callable[[str], None]:
+        def read(rest: str) -> None:
+            if self.state is None:
+                raise self._error(f".{name} stands outside a state.", "", "Move it below .state.")
+            self.state.sound.read(name, rest)
 
         return read
 

@@ -24,18 +24,29 @@ from loopback.simulate.imperfections_noise import (
     converter_density,
     hum_wave,
     noise_bins,
+    returned,
 )
 from loopback.simulate.leads import Chance
-from loopback.simulate.line import Line, Played, line_of, noise_density, prepare, signal_bins
+from loopback.simulate.line import (
+    Line,
+    Played,
+    line_of,
+    noise_density,
+    prepare,
+    signal_bins,
+)
+from loopback.simulate.moving import Mover
 from loopback.simulate.pedal import PedalFile, PedalState, load_pedal
 from loopback.simulate.presses import Pressed
 from loopback.simulate.scenario import Actual, Scenario
 from loopback.simulate.sound import Sound
+from loopback.simulate.sounding import NOTHING
 from loopback.simulate.watching import hear_watch
 
 _MARGIN_S = 0.1
 _WATCHED = (1001, 1002, 1003)
 """In place of the number of a take: chance of what is done, of its noise, of all other noise."""
+_MOVING = 1004
 _NOTHING_PLUGGED = RunLabel(path="unplugged", feed="plain")
 
 
@@ -201,14 +212,25 @@ class Session:
             margin = start + interface.latency_jump_samples + round(_MARGIN_S * rate)
             count = len(samples) + margin
             played = self._prepare(rate, count, samples, signal)
-            bins = signal_bins(played, opening.line)
+            mover = self._mover(opening, rate)
+            bins = None if mover is not None else signal_bins(played, opening.line)
             for take in range(1, takes + 1):
+                if mover is not None:
+                    bins = signal_bins(played, opening.line, mover)
                 heard = self._record(opening, played, count, take, bins, samples)
                 yield Sound(False, says, heard, start)
         if silence_s:
             count = round(silence_s * rate)
             played = self._prepare(rate, count, np.zeros(0))
             yield Sound(True, says, self._record(opening, played, count, 0, None, None), None)
+
+    def _mover(self, opening: _Opening, rate_hz: int) -> Mover | None:
+        """Return what moves in the pedal, at rest as the stream opens."""
+        movement = opening.line.sounding.movement
+        if movement is None:
+            return None
+        rng = take_generator(self.scenario.seed, opening.run, _MOVING)
+        return Mover(movement, rate_hz, rng.random)
 
     def _prepare(
         self, rate_hz: int, count: int, samples: F64, signal: Signal | None = None
@@ -234,11 +256,11 @@ class Session:
         rng = take_generator(scenario.seed, opening.run, take)
         gain = 10.0 ** (interface.gain_take_db * float(rng.standard_normal()) / 20)
         if opening.actual.digital_return:
-            path = _returned(samples, count, opening.latency, interface.bits)
+            path = returned(samples, count, opening.latency, interface.bits)
         else:
             density = noise_density(played, opening.line, interface)
             wave = None if bins is None else bins * gain
-            path = self._channel(opening, played, count, wave, density, rng)
+            path = self._channel(opening, played, count, wave, density, rng, opening.line)
         channels = [path]
         if scenario.check_cable:
             channels.append(self._check(opening, played, count, bins is not None, rng))
@@ -275,6 +297,7 @@ class Session:
         wave: C128 | None,
         density: F64,
         rng: np.random.Generator,
+        line: Line | None = None,
     ) -> F64:
         interface = self.scenario.interface
         bins = np.zeros(len(density), dtype=np.complex128) if wave is None else wave
@@ -285,12 +308,6 @@ class Session:
             orders = np.arange(1.0, len(interface.hum_dbfs) + 1)
             phases: F64 = orders * rng.uniform(0, 2 * np.pi) + orders**2
             heard += hum_wave(count, played.rate_hz, interface.mains_hz, interface.hum_dbfs, phases)
+        if line is not None and line.sounding is not NOTHING:
+            heard += line.sounding.added(interface, count, played.rate_hz, rng)
         return convert(heard, interface.bits)
-
-
-def _returned(samples: F64 | None, count: int, latency: int, bits: int | None) -> F64:
-    """Return what is played, bit for bit, as a digital input does that listens to the output."""
-    out = np.zeros(count)
-    if samples is not None:
-        out[latency : latency + len(samples)] = convert(samples, bits)
-    return out
