@@ -79,6 +79,7 @@ class Disturbed:
         z2 = r2 + z1
         # An unmeasured load may be lossy: ∂Y of the constant-phase element by its loss factor.
         y = d.y_load * math.exp(plan.scale_log * _near(scale)) / (1 + plan.resistor * resistor[0])
+        y_first = y
         y = y + plan.load_loss * lossy[0] * self._lossy
         between = (
             gain[n:][plan.load_of][:, None]
@@ -89,6 +90,9 @@ class Disturbed:
         # The delay that was fitted to Q has taken up what the source does to a capacitance.
         lever = (1 + z1 * y) * (1 + z2 * y) / r2
         follow = self._measured * (y - s * self._node_f)
+        stretch = 1 + between * (z1 * (1 + z2 * y) + z2 * (1 + z1 * y)) / r2
+        less = between * (1 + z1 * y) ** 2 / r2
+        more = follow * (1 + z2 * y) / r2 + between * y * (2 + (z1 + z2) * y) / r2
         y = y + between * lever + (z1 - d.zs_plain) * follow * (1 + z2 * y) / r2
         zs = np.where(self._plain, z1, z2)
         cc = self._coupler + (plan.coupler_f * coupler)[plan.load_of][:, None]
@@ -98,7 +102,7 @@ class Disturbed:
         )
         y_in = hung + s * plugged_in + np.abs(s) * (LOSS_U_F * loss[0])
         y0 = y - hung - s * cc + s * plugged_out
-        return Terms(factor, zs, y, y0, y_in, z1, z2, r2, lever, follow)
+        return Terms(factor, zs, y, y0, y_in, z1, r2, lever, stretch, less, more, y_first)
 
     def ratios(self, chains: list[Chain], terms: Terms) -> C128:
         """Ratios, shape (n, k): `chains` holds one chain matrix per run."""
@@ -144,18 +148,20 @@ class Disturbed:
                 plan.shape[i][:, None] + plan.shape[n + j][:, None] * between
             )
             out[delay.start + i, i] = -s * plan.delay_s[i]
-            z1, z2, r2 = terms.z1[i], terms.z2[i], terms.r2[i]
-            by_source = at_zs + at_y * terms.follow[i] * (1 + z2 * y) / r2
+            z1, r2 = terms.z1[i], terms.r2[i]
+            by_source = at_zs + at_y * terms.more[i]
             out[source.start, i] = by_source * z1 * plan.source_log
-            by_resistor = (0.0 if self._plain[i, 0] else at_zs * r2) - at_y * y
+            stretch = at_y * terms.stretch[i]
+            by_resistor = 0.0 if self._plain[i, 0] else at_zs * r2
+            by_resistor = by_resistor - stretch * terms.y_first[i] - at_y * terms.less[i]
             out[resistor.start, i] = by_resistor * plan.resistor
-            out[scale.start, i] = at_y * y * plan.scale_log
+            out[scale.start, i] = stretch * terms.y_first[i] * plan.scale_log
             out[coupler.start + j, i] = -at_y0 * s * plan.coupler_f[j]
             if (plug := int(plan.plug_of[i])) >= 0:
                 out[c_in.start + plug, i] = at_in * s * plan.plug_f[plug]
                 out[c_out.start + plug, i] = at_y0 * s * plan.plug_f[plug]
             out[tick.start + j, i] = -s * plan.tick_s * at_y * terms.lever[i]
-            out[lossy.start, i] = plan.load_loss * at_y * self._lossy[i]
+            out[lossy.start, i] = plan.load_loss * stretch * self._lossy[i]
             out[loss.start, i] = at_in * np.abs(s) * LOSS_U_F
             if plan.lead_a:
                 out[lead.start, i] = (at_in - at_y0) * s * LEAD_A_U_F
@@ -173,9 +179,12 @@ class Terms:
         Gain, shape and delay.
     zs, y, y0, y_in : ndarray of complex128
         Feed, load in the reference, load beside the pedal, and what hangs on its input.
-    z1, z2, r2, lever, follow : ndarray of complex128
-        Plain and resistor feed, the resistor, and what a gain between the references and another
-        output impedance do to the load that was found.
+    z1, r2, lever : ndarray of complex128
+        Plain feed, the resistor, and what a gain between the references does to the load that was
+        found.
+    stretch, less, more, y_first : ndarray of complex128
+        Derivative of `y` by the load before those, what a larger resistor takes off it
+        and a larger output impedance adds, and the load before any of them.
     """
 
     factor: C128
@@ -184,10 +193,12 @@ class Terms:
     y0: C128
     y_in: C128
     z1: C128
-    z2: C128
     r2: C128
     lever: C128
-    follow: C128
+    stretch: C128
+    less: C128
+    more: C128
+    y_first: C128
 
 
 def _near(z: F64) -> float:

@@ -83,8 +83,8 @@ def readings_of(fit: JointFit) -> Readings:
             g_siemens=of(lambda v: v["g_pulldown_siemens"] + 1 / v["r_input_ohm"], "siemens"),
             direct_g_siemens=of(lambda v: v["g_pulldown_siemens"], "siemens"),
             series_ohm=None,
-            gain_db=of(lambda v: DB * v["gain_neper"], "dB"),
-            output_ohm=of(lambda v: v["r_output_ohm"], "ohm"),
+            gain_db=of(lambda v: DB * (v["gain_neper"] - math.log1p(_bled(v))), "dB"),
+            output_ohm=of(lambda v: v["r_output_ohm"] / (1 + _bled(v)), "ohm"),
         )
     series = of(lambda v: v["r_series_ohm"], "ohm") if "r_series_ohm" in fit.names else None
     c = of(lambda v: v.get("c_farad", 0.0) + v.get("c_output_farad", 0.0), "farad")
@@ -103,6 +103,11 @@ def readings_of(fit: JointFit) -> Readings:
     return Readings(
         c, of(middle, "siemens"), of(direct, "siemens"), series, coupling_farad=coupling
     )
+
+
+def _bled(v: Values) -> float:
+    """Output resistance over the resistor behind the output: what it takes off both."""
+    return v["r_output_ohm"] / v["r_bleed_ohm"]
 
 
 def _branch(v: Values) -> float:

@@ -40,11 +40,7 @@ def problem_of(kind: str, name: HypothesisName) -> tuple[Problem, FitData, Nuisa
 @pytest.mark.parametrize("kind", list(KINDS))
 @pytest.mark.parametrize("name", ["bias", "inline"])
 def test_slopes_are_those_of_the_residual(kind: str, name: HypothesisName) -> None:
-    """Derivatives by formula agree with central differences of the residual.
-
-    Four columns are formulas to first order only: output impedance, resistor, scale and loss of an
-    unmeasured load change what a gain between the references does to it as well.
-    """
+    """Derivatives by formula agree with central differences of the residual."""
     problem, data, plan, priors = problem_of(kind, name)
     start = starts_of(problem.hypothesis, first_sight(data, priors))[0]
     z = 0.3 * np.random.default_rng(1).standard_normal(plan.count)
@@ -55,12 +51,7 @@ def test_slopes_are_those_of_the_residual(kind: str, name: HypothesisName) -> No
     slow = np.stack([(problem.residual(x + m) - problem.residual(x - m)) / (2 * h) for m in moves])
     size = np.maximum(np.abs(slow).max(axis=1), 1e-9)
     off = np.abs(found.T - slow).max(axis=1) / size
-    n, m, p = len(data.runs), len(plan.coupler_f), problem.size
-    after_delays = p + 2 * (n + m) + n
-    first_order = {after_delays, after_delays + 1, after_delays + 2, len(x) - 1}
-    exact = [i for i in range(len(x)) if i not in first_order]
-    assert off[exact].max() < 1e-5
-    assert off.max() < 0.03
+    assert off.max() < 1e-4
 
 
 def test_covariance_is_the_inverse_of_the_information() -> None:
