@@ -68,8 +68,12 @@ def test_a_dropout_is_flagged_and_refused(
     The take after it is sound.
     """
     losing_server.tell("noise", NOISE)
-    late_once(monkeypatch, block=110, seconds=0.1)  # in the upward sweep
-    read = kept(tmp_path / "dropout", DeviceRig(WITH_CHECK), asked(takes=2))
+    for attempt in range(5):
+        with monkeypatch.context() as patch:
+            late_once(patch, block=110, seconds=0.1)  # in the upward sweep of the first take
+            read = kept(tmp_path / f"{attempt}", DeviceRig(WITH_CHECK), asked(takes=2))
+        if not read.run.recordings[1].flags:
+            break  # else this machine was too busy by itself
     flagged = read.run.recordings[0].flags
     assert any("overflow" in flag or "underflow" in flag for flag in flagged)
     assert "interrupted" in {finding.code for finding in read.findings}
