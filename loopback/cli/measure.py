@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -110,10 +111,9 @@ def _finish(screen: Screen, sitting: Sitting) -> None:
     from loopback.cli.measure_sitting import carry_in_unplugged
 
     trouble = carry_in_unplugged(sitting)
-    screen.note(f"{trouble}\n" if trouble else "")
+    screen.note("\n".join([*textwrap.wrap(trouble, 80), ""]) if trouble else "")
     show_result(screen, sitting.path)
-    useless = [run.run_id for run in sitting.onlooker.summaries() if not run.usable]
-    for run_id in useless:
+    for run_id in sitting.onlooker.useless():
         screen.note(
             f"\nRun {run_id} cannot be used. Make it again:"
             f"\n  loopback measure {pasted(sitting.path)} --again {run_id}{sitting.follow}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -172,11 +173,12 @@ def _begun(
         note=said["note"] or (f"simulated: {facts.name}" if facts.kind == "simulator" else ""),
     )
     folder = ExaminationFolder.create(path, about, setup, table.signal)
-    lines = [
+    said_first = (
         f"{start.pedal}: {plan.name.replace('_', ' ')} plan, {len(plan.steps)} runs, about"
-        f" {_minutes(plan, table.signal)} minutes. Stop with Ctrl-C any time; the",
-        f"same command goes on where you stopped. Recordings go to  {pasted(path)}",
-    ]
+        f" {_minutes(plan, table.signal)} minutes. Stop with Ctrl-C any time; the same command"
+        f" goes on where you stopped. Recordings go to {pasted(path)}"
+    )
+    lines = textwrap.wrap(said_first, 80, break_long_words=False, break_on_hyphens=False)
     if table.simulated is not None:
         lines.append(f"The pedal is simulated ({table.simulated.pedal}).")
     if shared is not None:

@@ -105,7 +105,7 @@ def command(context: click.Context, /, **said: Any) -> None:
     if earlier is not None:
         screen.note(f"The earlier one is now {earlier}")
     follow = f" --simulate {pasted(Path(simulate))}" if simulate is not None else ""
-    screen.note(f'\nSaved: {SETUP_FILE}   Next:  loopback measure "NAME OF THE PEDAL"{follow}')
+    screen.note(f'\nSaved: {SETUP_FILE}\nNext:  loopback measure "NAME OF THE PEDAL"{follow}')
 
 
 def _list_everything(screen: Screen) -> None:

@@ -47,6 +47,7 @@ class Onlooker:
         self._folder = folder
         self._reads: dict[str, tuple[int, RunRead]] = {}
         self._told: set[tuple[str, str]] = set()
+        self._latest: tuple[object, list[RunRead], list[Finding]] | None = None
 
     def summaries(self) -> tuple[RunSummary, ...]:
         """Summarise all runs that count, with or without a pedal; nothing is left to be told."""
@@ -66,15 +67,8 @@ class Onlooker:
         RunSummary
             Its notices are those that were not there at the last look.
         """
-        runs = [
-            run
-            for run in self._folder.document.counting_runs()
-            if int(run.id) <= int(run_id) and run.label.path != "unplugged"
-        ]
-        reads = [self._read(run) for run in runs]
+        runs, reads, findings = self._judged()
         seen = [read.seen for read in reads if read.seen is not None]
-        findings = [finding for read in reads for finding in read.findings]
-        findings += judge_runs(runs, seen)
         sound = [item for item in seen if not refused(findings, item.run.id)]
         new = self._untold(findings, run_id)
         if all(run.label.feed == "resistor" for run in runs):
@@ -138,6 +132,25 @@ class Onlooker:
                 self._told.add((bad.code, bad.where))
             told.append((number, _notice(bad, run_id) if bad is not None else None))
         return tuple(told)
+
+    def useless(self) -> tuple[str, ...]:
+        """Return the ids of the runs that count and cannot be used, by all that is known now."""
+        _, reads, findings = self._judged()
+        return tuple(
+            read.run.id for read in reads if read.seen is None or refused(findings, read.run.id)
+        )
+
+    def _judged(self) -> tuple[list[Run], list[RunRead], list[Finding]]:
+        """All runs that count, read, and what the gates find; worked out once for each state."""
+        runs = [r for r in self._folder.document.counting_runs() if r.label.path != "unplugged"]
+        key = tuple((run.id, len(run.recordings)) for run in runs)
+        if self._latest is None or self._latest[0] != key:
+            reads = [self._read(run) for run in runs]
+            seen = [read.seen for read in reads if read.seen is not None]
+            findings = [finding for read in reads for finding in read.findings]
+            findings += judge_runs(runs, seen)
+            self._latest = (key, reads, findings)
+        return runs, self._latest[1], self._latest[2]
 
     def _read(self, run: Run) -> RunRead:
         known = self._reads.get(run.id)

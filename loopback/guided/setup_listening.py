@@ -17,6 +17,7 @@ from loopback.plan.runs import Feed, RunLabel
 from loopback.quality.finding import Finding
 from loopback.quality.gates import judge_runs
 from loopback.quality.processing import tone_pair_error_db
+from loopback.quantity import with_prefix
 
 START_DBFS = -36.0
 """Of the first tones through a new setup. Even a hot output makes a tenth of a volt of it."""
@@ -153,10 +154,9 @@ class Listening:
             heard = yield from self._listen(label, self.level_dbfs, check=True)
             found = words.judge_check(heard, wishes.check_input)
             if found is None and heard.check_delay_s is not None:
-                apart_ns = abs(heard.check_delay_s) * 1e9
+                apart = with_prefix(abs(heard.check_delay_s), "s", 2)
                 yield Tell(
-                    f"Check cable heard on input {wishes.check_input}, same delay within"
-                    f" {max(apart_ns, 0.01):.2g} ns",
+                    f"Check cable heard on input {wishes.check_input}, same delay within {apart}",
                     "good",
                 )
                 return True

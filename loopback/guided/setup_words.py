@@ -272,7 +272,7 @@ def ready(question: str = "Done?") -> Ask:
     Ask
         Enter goes on.
     """
-    return Ask(question, (Choice("start", "", "[Enter]"), Choice("quit", "q", "[q] stop")), "start")
+    return Ask(question, (Choice("start", "", "[Enter]"), Choice("quit", "q", "[q]uit")), "start")
 
 
 def try_again(grade: str) -> Ask:
@@ -289,7 +289,7 @@ def try_again(grade: str) -> Ask:
         One choice.
     """
     again, on = Choice("repeat", "t", "[t]ry again"), Choice("keep", "g", "[g]o on")
-    stop = Choice("quit", "q", "[q] stop")
+    stop = Choice("quit", "q", "[q]uit")
     if grade == "refuse":
         return Ask("", (again, on, stop), "quit")
     return Ask("Try again, or go on?", (again, on, stop), "keep")

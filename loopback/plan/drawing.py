@@ -45,13 +45,13 @@ def draw(label: RunLabel, pedal: str = "pedal", sockets: Sockets | None = None) 
     begin, end = f"OUT {at.output}", f"IN {at.input}"
     if label.path == "unplugged":
         return f"{begin}  (nothing plugged in)   (nothing plugged in)  {end}"
-    box = f"[{_short(label.resistor_ohm)}]--" if label.feed == "resistor" else ""
+    box = f"[{_short(label.resistor_ohm)}]-" if label.feed == "resistor" else ""
     at_interface = label.resistor_end == "interface"
-    feed = f"{begin} --{box if at_interface else ''}{label.feed} lead--"
+    feed = f"{begin} --{box if at_interface else ''}{label.feed} lead-"
     feed += "" if at_interface else box
-    back = "--return lead--"
+    back = "-return lead--"
     if label.load == "plug":
-        back += f"[{_short(label.load_ohm, 'load plug')}]--"
+        back += f"[{_short(label.load_ohm, 'load plug')}]-"
     back += f" {end}"
     if label.path == "coupler":
         return f"{feed}[coupler]{back}"

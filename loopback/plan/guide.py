@@ -289,9 +289,10 @@ def _hooked_up(state: GuideState, key: Key) -> Advanced:
         return _over(state, complete=False)
     if key == "back":
         return _back(state)
-    facts = replace(state.facts, lamp=_LAMP_OF.get(key, "none" if _no_lamp(state) else None))
-    state = replace(state, facts=facts)
     old = state.kept[state.at]
+    unseen = "none" if _no_lamp(state) else None if old is None else old.label.lamp
+    facts = replace(state.facts, lamp=_LAMP_OF.get(key, unseen))
+    state = replace(state, facts=facts)
     return _play(state, repeats="" if old is None else old.run_id)
 
 

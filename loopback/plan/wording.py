@@ -20,13 +20,13 @@ PLAIN_UNPOWERED = (
 KEEP_STILL = "Tape both leads to the table now: a lead that moves costs 1 pF."
 
 _START = Choice("start", "", "[Enter] starts")
-_BACK = Choice("back", "b", "[b] back")
-_QUIT = Choice("quit", "q", "[q] stop")
+_BACK = Choice("back", "b", "[b]ack")
+_QUIT = Choice("quit", "q", "[q]uit")
 _LAMPS = (
     Choice("lit", "l", "[l]it"),
     Choice("dark", "d", "[d]ark"),
     Choice("none", "n", "[n]o lamp"),
-    Choice("start", "", "[Enter] not looked"),
+    Choice("start", "", "[Enter] not seen"),
 )
 _REPEAT = Choice("repeat", "r", "[r]epeat")
 _PRESS = Choice("press", "p", "[p]ress and repeat")

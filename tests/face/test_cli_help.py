@@ -11,7 +11,18 @@ import pytest
 from loopback.cli.main import loopback
 from tests.reference.command_line import here, in_process
 
-COMMANDS = ("demo", "measure", "signal", "add", "show", "plot", "player", "export", "meter")
+COMMANDS = (
+    "demo",
+    "setup",
+    "measure",
+    "signal",
+    "add",
+    "show",
+    "plot",
+    "player",
+    "export",
+    "meter",
+)
 
 
 def test_help_page_lists_what_exists(capsys: pytest.CaptureFixture[str]) -> None:

@@ -46,7 +46,10 @@ def test_measure_keeps_every_run_and_shows_the_result(measured: tuple[Path, Call
     assert [len(run.recordings) for run in document.runs] == [2, 2, 3, 2, 3]
     assert document.setup.rig == "simulator"
     assert "simulated" in document.pedal.note
-    assert "5/5  05 cable, 100 kΩ: 2 takes kept" in ended.out
+    assert "\n5/5   Coupler in place of the pedal.\n" in ended.out
+    assert "since run 01: level" in ended.out
+    assert "All 5 runs usable. Leads may come off now." in ended.out
+    assert max(map(len, ended.out.splitlines())) <= 80
     assert "QUARRY LAMP in bypass" in ended.out
     assert ended.out.rstrip().endswith("loopback show quarry-lamp --all")
 
@@ -107,7 +110,7 @@ def test_ctrl_c_leaves_a_valid_folder(tmp_path: Path) -> None:
     ) as process:
         assert process.stdout is not None
         for line in process.stdout:
-            if line.strip().startswith("2/5"):
+            if line.strip().startswith("3/5"):  # two runs are kept
                 break
         process.send_signal(getattr(signal, "CTRL_BREAK_EVENT", signal.SIGINT))
         _, complaint = process.communicate(timeout=120)

@@ -17,6 +17,7 @@ from loopback.guided.setup_asked import SetupOutcome, Wishes
 from loopback.guided.setup_listening import START_DBFS, TARGET_PEAK_DBFS
 from loopback.guided.setup_steps import set_up
 from loopback.plan.events import Key
+from loopback.quantity import parse_value
 from loopback.rig.protocol import Recorded, Rig, RigFacts, RunRequest
 from loopback.rig.simulated import SimulatedRig, read_mistake
 from loopback.simulate.damage import add_offset, clip_at
@@ -242,7 +243,7 @@ def test_check_cable_is_offered_and_heard() -> None:
     assert outcome.check
     # 150 Ω and 700 pF of leads and input, the circuit that the simulator was given: 0.1 µs.
     (line,) = [tell.text for tell in hands.told if tell.text.startswith("Check cable heard")]
-    assert float(line.split()[-2]) == pytest.approx(105.0, rel=0.15)
+    assert parse_value("".join(line.split()[-2:]), "s") == pytest.approx(105e-9, rel=0.15)
     hands = ScriptedHands(["no"])
     assert not done(hands, replace(WISHES, check_output=2, check_input=2))[0].check
 
