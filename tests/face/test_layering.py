@@ -25,7 +25,6 @@ ROWS = (
     ("verdict", "player", "meter"),
     ("facts",),
     ("analysis",),
-    ("guided",),
     ("report", "guided"),
     ("cli",),
 )
