@@ -31,6 +31,8 @@ PASSING = frozenset(
 """Findings on a take that come and go: the same hook-up played again may well be free of them."""
 _LATER = frozenset(("no_bypass_run", "reference_missing", "equals_reference", "interrupted"))
 """Not told while runs are still to come: they are about a whole examination, or harmless."""
+_OF_AN_EFFECT = frozenset(("band_edge", "lossy", "resampled"))
+"""Of a run with the effect on this says nothing about the setup."""
 _MARKS: dict[Grade, Mark] = {"good": "good", "look": "look", "refuse": "bad"}
 
 
@@ -90,6 +92,9 @@ class Onlooker:
         own = next((e for e in evidence if e.run_id == run_id), None)
         state = run_state(own) if own is not None else None
         passing = state in ("passes", "altered") if state is not None else None
+        effect = shows_effect(item, references) if passing and references else ""
+        if effect:
+            notices = tuple(n for n in notices if n.code not in _OF_AN_EFFECT)
         return RunSummary(
             run_id,
             read.run.label,
@@ -98,7 +103,7 @@ class Onlooker:
             silence,
             passes=passing,
             level_db=_level_db(own),
-            effect=shows_effect(item, references) if passing and references else "",
+            effect=effect,
             repeat_db=item.response.repeat_db if item.response.takes > 1 else None,
             apart_db=tuple(_apart(item, seen)),
             since=None if is_pedal else _since(item, references),
