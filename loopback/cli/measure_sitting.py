@@ -9,28 +9,22 @@ from pathlib import Path
 from typing import Any
 
 import click
-import msgspec
 
 from loopback.cli.folders import pasted
-from loopback.cli.level_meter import LevelMeter
+from loopback.cli.measure_table import Table, rig_of, table_of
 from loopback.cli.measure_target import Target, find_target, new_path, plan_of
-from loopback.cli.rigs import Simulated, device_rig, read_check_cable
 from loopback.cli.screen import Screen
-from loopback.errors import ArgumentError, LoopbackError, RigError
+from loopback.errors import ArgumentError, LoopbackError
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
-from loopback.examination.setup_record import SETUP_FILE, SetupRecord, read_setup
+from loopback.examination.setup_record import SetupRecord
 from loopback.guided.looking import Onlooker
 from loopback.guided.sharing import share_references
 from loopback.plan.drawing import Sockets
-from loopback.plan.guide import GuideState, again, begin, resume
+from loopback.plan.guide_state import GuideState, again, begin, resume
 from loopback.plan.plans import PLANS, Plan, TableFacts, playing_s, without_footswitch
-from loopback.rig.device_settings import DeviceSettings
 from loopback.rig.protocol import Rig
-from loopback.signal.take import Signal, plan_signal
-
-SIMULATED = "Simulated interface"
-"""What a setup file calls the simulator."""
+from loopback.signal.take import Signal
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +61,6 @@ class Sitting:
     unplugged: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
-    """Interface, signal and resistor as they stand there."""
-
-    record: SetupRecord
-    simulated: Simulated | None
-    signal: Signal
-
-
 def prepare(screen: Screen, pedal: str, said: dict[str, Any]) -> Sitting:
     """Open or make the folder of a pedal, and find out how far it has come.
 
@@ -99,7 +84,7 @@ def prepare(screen: Screen, pedal: str, said: dict[str, Any]) -> Sitting:
         If something is missing or does not fit; no folder is made then.
     """
     target = find_target(pedal)
-    table = _table(said)
+    table = table_of(said)
     if said["again"] is not None and target.there is None:
         raise ArgumentError(f'There is no folder of "{pedal}" yet.', "", "Leave --again out.")
     plan = _plan(target, said)
@@ -113,7 +98,7 @@ def prepare(screen: Screen, pedal: str, said: dict[str, Any]) -> Sitting:
 
 
 def _gone_on(
-    screen: Screen, target: Target, table: _Table, start: GuideState, said: dict[str, Any]
+    screen: Screen, target: Target, table: Table, start: GuideState, said: dict[str, Any]
 ) -> Sitting | None:
     """Go on in a folder; None when it is complete and only the pedal was named."""
     folder = target.there
@@ -141,18 +126,18 @@ def _gone_on(
     left = sum(run is None for run in state.kept) + len(state.open)
     what = f"run {said['again']} again" if said["again"] else f"{left} runs to go"
     opening = f"{name}: {state.plan.name.replace('_', ' ')} plan, {what}, in {shown}"
-    rig = _rig(screen, table, len(folder.document.runs))
+    rig = rig_of(screen, table, len(folder.document.runs))
     return Sitting(
         target.path, folder, rig, state, onlooker, opening, _follow(said), table.record.recordings
     )
 
 
 def _begun(
-    screen: Screen, path: Path, table: _Table, start: GuideState, said: dict[str, Any]
+    screen: Screen, path: Path, table: Table, start: GuideState, said: dict[str, Any]
 ) -> Sitting:
     """Make a new folder, and carry in what other folders share with it."""
     record, plan = table.record, start.plan
-    rig = _rig(screen, table, 0)
+    rig = rig_of(screen, table, 0)
     facts = rig.facts()
     with_resistor = plan.name != "no_resistor"
     access = getattr(rig, "access", "")
@@ -216,73 +201,11 @@ def carry_in_unplugged(sitting: Sitting) -> str:
     return ""
 
 
-def _table(said: dict[str, Any]) -> _Table:
-    """Put together setup.toml and what the command line says, which counts more."""
-    simulate: str | None = said["simulate"]
-    simulated = None
-    if simulate is not None:
-        simulated = Simulated(simulate, said["seed"], tuple(said["mistake"]))
-        simulated.rig()  # or it is refused
-    path = Path(SETUP_FILE)
-    record = read_setup(path) if path.exists() else None
-    if record is not None and (record.device == SIMULATED) != (simulate is not None):
-        record = None  # the setup of an interface says nothing about the simulator
-    if record is None:
-        if simulate is None and said["device"] is None:
-            raise RigError(
-                f"There is no {SETUP_FILE} of an interface in this folder.",
-                "Interface, level and resistor are not known.",
-                "First: loopback setup. Without an interface: add --simulate quarry-lamp, or see:"
-                " loopback signal --help",
-            )
-        record = SetupRecord(
-            device=SIMULATED if simulate is not None else str(said["device"]),
-            rate_hz=96_000,
-            level_dbfs=-12.0,
-            ceiling_dbfs=-12.0,
-            resistor_ohm=100e3,
-            resistor_tolerance=0.01,
-        )
-    cable = read_check_cable(said["check_cable"])
-    given = {
-        "device": said["device"],
-        "rate_hz": None if said["rate"] is None else round(said["rate"]),
-        "sweep_s": said["seconds"],
-        "level_dbfs": said["level"],
-        "ceiling_dbfs": said["ceiling"],
-        "resistor_ohm": said["resistor"],
-        "resistor_tolerance": said["tolerance"],
-        "check_output": cable[0] if cable else None,
-        "check_input": cable[1] if cable else None,
-    }
-    known = {name: value for name, value in given.items() if value is not None}
-    record = msgspec.structs.replace(record, **known)
-    signal = plan_signal(record.rate_hz, record.sweep_s, record.level_dbfs, record.ceiling_dbfs)
-    return _Table(record, simulated, signal)
-
-
 def _plan(target: Target, said: dict[str, Any]) -> Plan:
     name = said["plan"] or ("no_resistor" if said["no_resistor"] else None)
     begun = plan_of(target.there) if target.there is not None else None
     plan = next(p for p in PLANS.values() if p.name == (name or begun or "standard"))
     return without_footswitch(plan) if said["no_footswitch"] else plan
-
-
-def _rig(screen: Screen, table: _Table, played: int) -> Rig:
-    record = table.record
-    if table.simulated is not None:
-        return table.simulated.rig(check_cable=record.check_input is not None, played=played)
-    settings = DeviceSettings(
-        record.device,
-        record.driver,
-        record.output,
-        record.input,
-        record.check_output,
-        record.check_input,
-        record.ceiling_dbfs,
-        full_scale_dbu=record.full_scale_dbu,
-    )
-    return device_rig(settings, LevelMeter(screen))
 
 
 def _facts(record: SetupRecord, plan: Plan) -> TableFacts:

@@ -11,6 +11,13 @@ from loopback.errors import ArgumentError, LoopbackError, RigError, StoppedError
 from loopback.guided import setup_words as words
 from loopback.guided.hearing import Heard
 from loopback.guided.setup_asked import Listen, SetupAnswer, SetupRequest, Wishes
+from loopback.guided.setup_findings import (
+    judge_arrival,
+    judge_check,
+    judge_level,
+    judge_mains,
+    judge_unplugged,
+)
 from loopback.plan.drawing import Sockets, draw
 from loopback.plan.events import Ask, Choice, Show, Tell
 from loopback.plan.runs import Feed, RunLabel
@@ -72,7 +79,7 @@ class Listening:
         for _ in range(MOST_TRIES):
             yield from ready("")
             heard = yield from self._listen(label, self.level_dbfs, 3.0)
-            found = heard.bad or words.judge_unplugged(heard)
+            found = heard.bad or judge_unplugged(heard)
             if found is None:
                 yield Tell(words.noise_text(heard), "good")
                 return heard
@@ -152,7 +159,7 @@ class Listening:
         for _ in range(MOST_TRIES):
             label = self._label("plain")
             heard = yield from self._listen(label, self.level_dbfs, check=True)
-            found = words.judge_check(heard, wishes.check_input)
+            found = judge_check(heard, wishes.check_input)
             if found is None and heard.check_delay_s is not None:
                 apart = with_prefix(abs(heard.check_delay_s), "s", 2)
                 yield Tell(
@@ -189,7 +196,7 @@ class Listening:
             level = min(wanted, level + STEP_DB)
             heard = yield from self._listen(label, level)
         self.level_dbfs = heard.signal.level_dbfs
-        return heard, heard.bad or words.judge_level(heard)
+        return heard, heard.bad or judge_level(heard)
 
     def _listen(
         self, label: RunLabel, level_dbfs: float, silence_s: float = 0.0, *, check: bool = False
@@ -210,11 +217,11 @@ class Listening:
         return heard
 
     def _arrival(self, heard: Heard) -> Finding | None:
-        return words.judge_arrival(heard, self.wishes.output, self.wishes.input)
+        return judge_arrival(heard, self.wishes.output, self.wishes.input)
 
     def _remarks(self, heard: Heard) -> Part[None]:
         remarks = [f for f in heard.findings if f.grade == "look"]
-        hum = words.judge_mains(heard)
+        hum = judge_mains(heard)
         for found in (*remarks, *([hum] if hum else [])):
             yield words.told(found)
         if not remarks and heard.bad is None and heard.seen is not None:

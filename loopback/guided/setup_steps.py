@@ -14,6 +14,7 @@ from loopback.errors import ArgumentError
 from loopback.guided import setup_words as words
 from loopback.guided.hearing import Heard
 from loopback.guided.setup_asked import AskText, PlayTone, SetupOutcome, Steps, Wishes
+from loopback.guided.setup_findings import judge_name, judge_node
 from loopback.guided.setup_listening import MOST_TRIES, Listening, Part, ready, refusal
 from loopback.guided.setup_values import dbv_of, full_scale_dbu, read_resistor
 from loopback.identify.setup import find_setup
@@ -48,7 +49,7 @@ def set_up(wishes: Wishes) -> Steps:
     RigError
         When something that nobody put right makes measuring useless.
     """
-    found = words.judge_name(wishes.name)
+    found = judge_name(wishes.name)
     if found is not None:
         yield words.told(found)
         if found.grade == "refuse":
@@ -103,7 +104,7 @@ def _found(outcome: SetupOutcome, resistor: Heard, plain: Heard) -> Part[SetupOu
         return outcome
     node, load = setup.node_c.value, setup.load_r.value
     line = f"Input {with_prefix(load, 'Ω')}, setup capacitance {node * 1e12:.0f} pF"
-    remark = words.judge_node(node)
+    remark = judge_node(node)
     yield Tell(line, "good" if remark is None else "")
     if remark is not None:
         yield words.told(remark)

@@ -20,7 +20,8 @@ from loopback.plan.events import (
     TakeDone,
     Tell,
 )
-from loopback.plan.guide import GuideState, advance
+from loopback.plan.guide import advance
+from loopback.plan.guide_state import GuideState
 from loopback.plan.plans import signal_for
 from loopback.rig.protocol import Rig, RunRequest
 

@@ -7,19 +7,16 @@ needed to go on another day is in the runs that were kept: `resume` builds the s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import replace
 
 from loopback.errors import ArgumentError
-from loopback.plan.doubts import Doubt, find_doubt
-from loopback.plan.drawing import Sockets, draw
+from loopback.plan.doubts import find_doubt
+from loopback.plan.drawing import draw
 from loopback.plan.events import (
     Answer,
     Done,
     Event,
     Key,
-    Notice,
     Play,
     Request,
     RunSeen,
@@ -29,8 +26,10 @@ from loopback.plan.events import (
     TakeDone,
     Tell,
 )
-from loopback.plan.plans import Plan, PlanStep, TableFacts, label_for
-from loopback.plan.runs import Lamp, Position, Power, RunLabel
+from loopback.plan.guide_state import GuideState
+from loopback.plan.plans import label_for
+from loopback.plan.runs import Lamp, Position, RunLabel
+from loopback.plan.telling import tell_run
 from loopback.plan.wording import (
     HEARING,
     KEEP_STILL,
@@ -43,7 +42,6 @@ from loopback.plan.wording import (
     lamp_question,
     notice_lines,
     offer,
-    run_line,
 )
 
 MOST_RETAKES = 2
@@ -52,163 +50,7 @@ MOST_OFFERS = 3
 """How often one run is doubted; what is found after that is told and kept."""
 
 _LAMP_OF: dict[Key, Lamp] = {"lit": "lit", "dark": "dark", "none": "none"}
-_Stage = Literal["new", "hook_up", "playing", "doubt", "over"]
-
-
-@dataclass(frozen=True, slots=True)
-class GuideState:
-    """Where a guided measurement stands.
-
-    Parameters
-    ----------
-    plan : Plan
-        Which runs.
-    pedal : str
-        Its name, for drawings.
-    facts : TableFacts
-        Resistor, bypass position and lamp as known by now.
-    kept : tuple of RunSummary or None
-        For each step the run that counts; None: not made yet.
-    at : int
-        Index of the step being made.
-    stage : {"new", "hook_up", "playing", "doubt", "over"}
-        What is waited for.
-    sockets : Sockets
-        For drawings.
-    only : bool
-        One step is made again, nothing after it.
-    table : RunLabel or None
-        What is connected now; None: not known.
-    switch_at : {"a", "b", "none"} or None
-        Where the footswitch stands; None: not known.
-    power_at : {"on", "off"} or None
-        Whether the pedal has power, plugged in or not; None: not known.
-    retakes, offers : int
-        How often takes of this run were played again, how often it was doubted.
-    set_aside : int
-        Takes of the whole sitting that cannot be used.
-    troubles : tuple of Notice
-        Of the takes of the run being played.
-    warned : frozenset of str
-        Cautions given.
-    open : frozenset of int
-        Steps whose run was broken off or cannot be used; they are made again.
-    """
-
-    plan: Plan
-    pedal: str
-    facts: TableFacts
-    kept: tuple[RunSummary | None, ...]
-    at: int = 0
-    stage: _Stage = "new"
-    sockets: Sockets = field(default_factory=Sockets)
-    only: bool = False
-    table: RunLabel | None = None
-    switch_at: Position | None = None
-    power_at: Power | None = None
-    retakes: int = 0
-    offers: int = 0
-    set_aside: int = 0
-    troubles: tuple[Notice, ...] = ()
-    warned: frozenset[str] = frozenset()
-    open: frozenset[int] = frozenset()
-
-    @property
-    def step(self) -> PlanStep:
-        """The step being made."""
-        return self.plan.steps[self.at]
-
-    @property
-    def made(self) -> tuple[RunSummary, ...]:
-        """The runs that count, in the order of the plan."""
-        return tuple(run for run in self.kept if run is not None)
-
-
 Advanced = tuple[GuideState, tuple[Request, ...]]
-
-
-def begin(plan: Plan, pedal: str, facts: TableFacts, sockets: Sockets | None = None) -> GuideState:
-    """Make the state before the first run.
-
-    Parameters
-    ----------
-    plan : Plan
-        Which runs.
-    pedal : str
-        Name of the pedal.
-    facts : TableFacts
-        What is known beforehand.
-    sockets : Sockets or None
-        Where the leads go; None: both 1.
-
-    Returns
-    -------
-    GuideState
-        Waiting for `Start`.
-    """
-    return GuideState(plan, pedal, facts, (None,) * len(plan.steps), sockets=sockets or Sockets())
-
-
-def resume(state: GuideState, runs: Sequence[RunSummary]) -> GuideState:
-    """Find out how far a measurement has come, from the runs that were kept and nothing else.
-
-    Each run is given to the first step with its hook-up. A run that was broken off, or that cannot
-    be used, leaves its step open, and the next try takes its place.
-
-    Parameters
-    ----------
-    state : GuideState
-        From `begin`.
-    runs : sequence of RunSummary
-        Those that count, in the order made.
-
-    Returns
-    -------
-    GuideState
-        Waiting for `Start`. What is plugged in and where the footswitch stands is not known.
-    """
-    kept: list[RunSummary | None] = list(state.kept)
-    facts = state.facts
-    undone: set[int] = set()
-    for run in runs:
-        for index, step in enumerate(state.plan.steps):
-            if kept[index] is None and _fits(step, run.label):
-                kept[index] = run
-                whole = run.recorded >= step.takes and (run.silence or not step.silence_s)
-                undone |= set() if run.usable and whole else {index}
-                break
-        if run.bypass is not None and run.label.path == "pedal":
-            facts = replace(facts, bypass=run.bypass)
-    return replace(state, kept=tuple(kept), facts=facts, open=frozenset(undone))
-
-
-def again(state: GuideState, run_id: str) -> GuideState:
-    """Prepare to make one run again; the earlier one is kept and no longer counts.
-
-    Parameters
-    ----------
-    state : GuideState
-        From `resume`.
-    run_id : str
-        Which run.
-
-    Returns
-    -------
-    GuideState
-        Waiting for `Start`; nothing follows after that run.
-
-    Raises
-    ------
-    ArgumentError
-        If no step of the plan has that run.
-    """
-    for index, run in enumerate(state.kept):
-        if run is not None and int(run.run_id) == _number(run_id):
-            return replace(state, at=index, only=True)
-    there = ", ".join(run.run_id for run in state.made) or "none"
-    raise ArgumentError(
-        f'There is no run "{run_id}" that could be made again.', f"Runs that count: {there}."
-    )
 
 
 def advance(state: GuideState, event: Event) -> Advanced:
@@ -343,7 +185,7 @@ def _run_seen(state: GuideState, summary: RunSummary) -> Advanced:
     facts = state.facts
     if summary.bypass is not None and summary.label.path == "pedal":
         facts = replace(facts, bypass=summary.bypass)
-    told = _told(summary, before, doubt, state.troubles)
+    told = tell_run(summary, before, doubt, state.troubles)
     if old is not None:
         told = (*told, Tell("Both tries are kept; the later one counts.")) if not doubt else told
     state = replace(state, kept=kept, facts=facts, open=state.open - {state.at})
@@ -394,54 +236,6 @@ def _count(usable: int, total: int) -> str:
     return f"All {total} runs" if usable == total else f"{usable} of {total} runs"
 
 
-def _told(
-    summary: RunSummary,
-    before: Sequence[RunSummary],
-    doubt: Doubt | None,
-    troubles: Sequence[Notice],
-) -> tuple[Tell, ...]:
-    label = summary.label
-    powered = None
-    if label.power == "off":
-        powered = next(
-            (
-                run
-                for run in reversed(before)
-                if run.label.power == "on"
-                and (run.label.position, run.label.feed, run.label.load)
-                == (label.position, label.feed, label.load)
-            ),
-            None,
-        )
-    told: list[Tell] = []
-    if doubt is None or doubt.code != "gate":
-        line = run_line(summary, powered)
-        told.append(Tell(line, "good" if doubt is None else ""))
-    partly = {n.code: n for n in troubles if not n.passing} if summary.usable else {}
-    for notice in (*partly.values(), *summary.notices):
-        line, more = notice_lines(notice)
-        if notice.mark in ("look", "bad") and not (doubt is not None and doubt.text == line):
-            told.append(Tell(line, notice.mark, more))
-    if doubt is not None:
-        told.append(Tell(doubt.text, "bad", doubt.more))
-    else:
-        told += _names_bypass(summary, before)
-    return tuple(told)
-
-
-def _names_bypass(summary: RunSummary, before: Sequence[RunSummary]) -> tuple[Tell, ...]:
-    """Say which position is bypass, once the second one was heard with power."""
-    label = summary.label
-    others = [r for r in before if r.label.path == "pedal" and r.label.power == "on"]
-    if label.power != "on" or label.position == "none" or summary.bypass is None:
-        return ()
-    if not others or any(r.label.position == label.position for r in others):
-        return ()
-    if summary.bypass == label.position:
-        return (Tell("This is the bypass position."),)
-    return (Tell("So the position before was the bypass."),)
-
-
 def _label(state: GuideState) -> RunLabel:
     facts = state.facts
     if not (state.step.label.path == "pedal" and state.step.label.power == "on"):
@@ -485,20 +279,3 @@ def _cautions(state: GuideState, label: RunLabel) -> tuple[tuple[str, ...], froz
 
 def _leads(label: RunLabel) -> tuple[object, ...]:
     return (label.path, label.feed, label.load, label.direction)
-
-
-def _fits(step: PlanStep, label: RunLabel) -> bool:
-    asked = step.label
-    if asked.path == "pedal" and asked.position not in (None, label.position):
-        return False
-    return (
-        asked.path, asked.feed, asked.power, asked.load, asked.mating, asked.direction,
-        asked.level_db,
-    ) == (
-        label.path, label.feed, label.power, label.load, label.mating, label.direction,
-        label.level_db,
-    )  # fmt: skip
-
-
-def _number(run_id: str) -> int:
-    return int(run_id) if run_id.isdecimal() else -1

@@ -15,7 +15,7 @@ from loopback.guided.setting_up import carry_out, keep_unplugged
 from loopback.guided.setup_asked import SetupOutcome, Wishes
 from loopback.guided.setup_steps import set_up
 from loopback.guided.sitting import sit
-from loopback.plan.guide import begin
+from loopback.plan.guide_state import begin
 from loopback.plan.plans import TableFacts
 from loopback.signal.take import plan_signal
 from tests.contract.audio_server import AudioServer, reachable

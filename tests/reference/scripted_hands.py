@@ -11,7 +11,7 @@ from loopback.guided.looking import Onlooker
 from loopback.guided.setup_asked import AskText
 from loopback.guided.sitting import sit
 from loopback.plan.events import Ask, Done, Key, Show, Tell
-from loopback.plan.guide import begin, resume
+from loopback.plan.guide_state import begin, resume
 from loopback.plan.plans import PLANS, Plan, TableFacts
 from loopback.rig.protocol import Rig
 from loopback.signal.take import Signal, plan_signal

@@ -23,7 +23,8 @@ from loopback.plan.events import (
     TakeDone,
     Tell,
 )
-from loopback.plan.guide import GuideState, advance, again, begin, resume
+from loopback.plan.guide import advance
+from loopback.plan.guide_state import GuideState, again, begin, resume
 from loopback.plan.plans import PLANS, TableFacts, label_for, without_footswitch
 from loopback.plan.runs import RunLabel
 
