@@ -55,17 +55,17 @@ _KEYS = "[Enter] zero  [h] hold  [q] quit"
 @common
 @click.pass_context
 def command(context: click.Context, /, **said: Any) -> None:
-    """Read pF and MΩ live: of a lead, a loose capacitor, an open switch, a pedal in bypass.
+    """Read pF and Mohm live: of a lead, a loose capacitor, an open switch, a pedal in bypass.
 
     Zero is taken on the coupler through the resistor lead; what is plugged across the coupler
     after that is read twice a second. A pedal takes the coupler's place (--pedal). Keys: Enter
     takes zero again, H holds a reading, Q quits. Piped, each reading is a line.
     """
     screen = screen_of(context)
-    bench = _bench(said)
     at_hand = said["simulate"] is None and screen.asks
     if said["simulate"] is None and not screen.asks:
         raise click.UsageError("Nobody can plug anything here; add --simulate.", context)
+    bench = _bench(said)
     if said["simulate"] is None:
         screen.note("CAUTION  Headphones off, loudspeakers unplugged: the sweeps are loud.")
     if not said["no_plain"] and bench.input_ohm is None:

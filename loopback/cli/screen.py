@@ -57,7 +57,8 @@ class Screen:
 
     def live(self, text: str, width: int) -> None:
         """Write a line over the one written before, on a terminal."""
-        self._write(f"{text.ljust(width)}\r", sys.stdout, end="")
+        shown = text if self.signs else plain_signs(text)
+        self._write(f"{shown.ljust(width)}\r", sys.stdout, end="")
 
     def complain(self, found: str, *more: str) -> None:
         """Write to standard error what was found, and below it what it means and what to do."""
