@@ -28,6 +28,8 @@ from loopback.response.ratio import ratio_to_reference
 from loopback.response.reading import RunResponse
 from loopback.switching.recorded import footswitch_of, press_run, taps_of
 from loopback.verdict.evidence import Evidence
+from loopback.verdict.expectation import Expectation
+from loopback.verdict.expected import compare_expected
 from loopback.verdict.judge import judge
 from loopback.verdict.result import Result
 
@@ -36,7 +38,7 @@ U_DELAY_S = 2e-9
 """Of a delay held by a check cable: about 1 ns for each of the two runs (judgement)."""
 
 
-def analyse(path: Path) -> Analysis:
+def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
     """Analyse one examination: read, compare with the references, identify, judge.
 
     Recordings are read one at a time; what remains of each is a few small arrays.
@@ -45,6 +47,8 @@ def analyse(path: Path) -> Analysis:
     ----------
     path : Path
         Folder of the examination.
+    expectation : Expectation or None
+        What the pedal should be; compared with the result, never used for it. None: nothing.
 
     Returns
     -------
@@ -98,6 +102,7 @@ def analyse(path: Path) -> Analysis:
         witnesses=witnesses,
         device=device,
         player=None if device is None else find_chain([device]),
+        expected=() if expectation is None else compare_expected(expectation, result),
         footswitch=footswitch_of(folder, _bypass_response(folder, facts, result)),
         taps=taps_of(folder),
     )

@@ -15,6 +15,7 @@ from loopback.quantity import Estimate
 from loopback.response.band import Corner
 from loopback.response.reading import Ratio, RunResponse
 from loopback.switching.result import PressFigures, TapFigures
+from loopback.verdict.expected import Expected
 from loopback.verdict.result import Result
 
 
@@ -85,6 +86,8 @@ class Analysis:
         What it changes with ordinary leads and an ordinary amplifier.
     footswitch, taps : PressFigures, TapFigures or None
         Of the latest run of either kind; None: there is none.
+    expected : tuple of Expected
+        The result held to what a build sheet promises; empty: nothing was expected.
     """
 
     examination: Examination
@@ -98,3 +101,4 @@ class Analysis:
     player: ChainFound | None = None
     footswitch: PressFigures | None = None
     taps: TapFigures | None = None
+    expected: tuple[Expected, ...] = ()

@@ -15,6 +15,11 @@ from loopback.cli.screen import Screen, screen_of
 if TYPE_CHECKING:
     from loopback.facts import Analysis
 
+EXPECTATION = "expectation.toml"
+"""In a pedal's folder: what it should be."""
+OUTSIDE = 3
+"""Exit status: done, and outside the expectation."""
+
 
 @click.command(
     "show",
@@ -22,32 +27,51 @@ if TYPE_CHECKING:
     examples=(
         "loopback show harbour-bell",
         "loopback show harbour-bell --all",
+        "loopback show harbour-bell --expect build-sheet.toml",
         "loopback show harbour-bell --json > harbour-bell.json",
     ),
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--all", "all_numbers", is_flag=True, help="Every number of every run.")
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
+@click.option(
+    "--expect",
+    type=click.Path(path_type=Path),
+    help="What it should be, as TOML.  [expectation.toml in FOLDER]",
+)
 @common
 @click.pass_context
-def command(context: click.Context, folder: Path, all_numbers: bool, as_json: bool) -> None:
+def command(
+    context: click.Context, folder: Path, all_numbers: bool, as_json: bool, expect: Path | None
+) -> None:
     """Say what this pedal does to the line when it is off, and how sure that is.
 
-    Everything is computed from the recordings in FOLDER. What stands after +/- covers 95 %.
+    Everything is computed from the recordings in FOLDER. What stands after +/- covers 95 %. With
+    an expectation that is surely not met the exit status is 3.
     """
     screen = screen_of(context)
-    if not as_json:
-        show_result(screen, folder, all_numbers=all_numbers)
-        return
-    analysis = analysed(screen, folder)
-    from loopback.report.document import facts_json
+    if as_json:
+        analysis = analysed(screen, folder, _expected_of(folder, expect))
+        from loopback.report.document import facts_json
 
-    screen.result(facts_json(analysis))
+        screen.result(facts_json(analysis))
+    else:
+        analysis = show_result(screen, folder, all_numbers=all_numbers, expect=expect)
+    context.exit(status_of(analysis))
 
 
-def show_result(screen: Screen, folder: Path, *, all_numbers: bool = False) -> None:
+def status_of(analysis: Analysis) -> int:
+    """Exit status of an analysis: 3 when an expectation is surely not met, else 0."""
+    from loopback.verdict.expected import surely_not_met
+
+    return OUTSIDE if surely_not_met(analysis.expected) else 0
+
+
+def show_result(
+    screen: Screen, folder: Path, *, all_numbers: bool = False, expect: Path | None = None
+) -> Analysis:
     """Write the result screen of a folder, and every number where that is wanted."""
-    analysis = analysed(screen, folder)
+    analysis = analysed(screen, folder, _expected_of(folder, expect))
     from loopback.report.text import all_evidence, result_screen
 
     screen.result(result_screen(analysis, pasted(folder), signs=screen.signs))
@@ -56,13 +80,25 @@ def show_result(screen: Screen, folder: Path, *, all_numbers: bool = False) -> N
 
         screen.result("\n" + all_evidence(analysis, signs=screen.signs))
         screen.result("\n" + every_number(analysis, signs=screen.signs))
+    return analysis
 
 
-def analysed(screen: Screen, folder: Path) -> Analysis:
-    """Analyse a folder, with a sign of life."""
+def _expected_of(folder: Path, expect: Path | None) -> Path | None:
+    """Return the file named, or else the one that lies in the folder."""
+    stored = folder / EXPECTATION
+    return stored if expect is None and stored.is_file() else expect
+
+
+def analysed(screen: Screen, folder: Path, expect: Path | None = None) -> Analysis:
+    """Analyse a folder, with a sign of life, and hold it to what was expected, if anything was."""
+    expectation = None
+    if expect is not None:  # a mistake in that file is told before the long work
+        from loopback.verdict.expectation import read_expectation
+
+        expectation = read_expectation(expect)
     with progress(screen, "Analysing") as step:
         step("Loading what the analysis needs")
         from loopback.analysis import analyse
 
         step(f"Reading the recordings of {folder.name}")
-        return analyse(folder)
+        return analyse(folder, expectation)

@@ -10,12 +10,15 @@ from loopback import __version__
 from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
+from loopback.player.change import Change
 from loopback.quantity import Estimate
 from loopback.report.press_document import footswitch_fact, tap_fact
 from loopback.report.records import (
     FACTS_VERSION,
     AcrossFact,
     BufferFact,
+    ConformityFact,
+    ExpectedFact,
     Facts,
     NetworkFact,
     PlainBoundsFact,
@@ -28,11 +31,13 @@ from loopback.report.run_records import (
     MatrixFact,
     NoiseFact,
     Number,
+    PlayerFact,
     RecordingFact,
     RunFact,
     TrebleFact,
     WitnessFact,
 )
+from loopback.verdict.conformance import conformities
 from loopback.verdict.result import Reason, Result
 from loopback.verdict.sentences import result_sentences
 
@@ -72,6 +77,7 @@ def facts_of(analysis: Analysis) -> Facts:
         witnesses=tuple(
             WitnessFact(_number(w.value), w.basis, w.run_ids) for w in analysis.witnesses
         ),
+        player=tuple(_player(c) for c in (analysis.player.changes if analysis.player else ())),
     )
 
 
@@ -134,11 +140,22 @@ def _result(analysis: Analysis) -> ResultFact:
         grades=result.grades,
         bypass_position=result.bypass_position,
         certainty=_finite(result.certainty),
+        consistent=result.consistent,
         across=_across(result),
         network=_network(result),
         buffer=_buffer(result),
         series_ohm=_number_or_none(result.series_ohm),
         plain=_plain(result),
+        conformity=tuple(
+            ConformityFact(
+                c.name, float(c.limit.value), c.limit.source, _finite(c.probability), c.outcome
+            )
+            for c in conformities(result)
+        ),
+        expected=tuple(
+            ExpectedFact(e.key, e.wanted, _finite(e.probability), e.outcome)
+            for e in analysis.expected
+        ),
         reasons=tuple(_reason(reason) for reason in result.reasons),
         would_tell=result.would_tell,
         not_tested=result.not_tested,
@@ -180,6 +197,7 @@ def _buffer(result: Result) -> BufferFact | None:
         _number(stage.c_farad),
         _number_or_none(stage.gain_db),
         stage.with_lead,
+        _number_or_none(stage.output_ohm),
     )
 
 
@@ -192,6 +210,20 @@ def _plain(result: Result) -> PlainBoundsFact | None:
         _finite(bounds.shunt_under_ohm),
         _finite(bounds.c_over_farad),
         _finite(bounds.flat_to_hz),
+    )
+
+
+def _player(change: Change) -> PlayerFact:
+    before, after = change.before, change.after
+    return PlayerFact(
+        change.pickup.name,
+        _number(change.most_db),
+        float(change.most_hz),
+        _number(change.low_db),
+        _number_or_none(before and before.f_hz),
+        _number_or_none(before and before.height_db),
+        _number_or_none(after and after.f_hz),
+        _number_or_none(after and after.height_db),
     )
 
 

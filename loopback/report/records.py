@@ -11,10 +11,12 @@ from loopback.report.run_records import (
     FindingFact,
     MatrixFact,
     Number,
+    PlayerFact,
     RunFact,
     WitnessFact,
 )
 from loopback.signal.take import Signal
+from loopback.verdict.conformance import Outcome
 from loopback.verdict.result import GradeName, PathClass, PowerClass
 
 FACTS_VERSION: Literal[1] = 1
@@ -69,13 +71,16 @@ class BufferFact(FactRecord, frozen=True):
     gain_db : Number or None
         None without a plain run.
     with_lead : bool
-        True: `c_farad` contains the feeding lead, because the resistor sat at the interface.
+        True: the resistor sat at the interface, and the feeding lead had to be taken off `c_farad`.
+    output_ohm : Number or None
+        None where one load does not show it.
     """
 
     g_siemens: Number
     c_farad: Number
     gain_db: Number | None
     with_lead: bool
+    output_ohm: Number | None
 
 
 class PlainBoundsFact(FactRecord, frozen=True):
@@ -92,6 +97,51 @@ class PlainBoundsFact(FactRecord, frozen=True):
     shunt_under_ohm: float | None
     c_over_farad: float | None
     flat_to_hz: float | None
+
+
+class ConformityFact(FactRecord, frozen=True):
+    """A limit of wiring and how the result stands to it.
+
+    Attributes
+    ----------
+    name : {"in_to_out", "tip_to_sleeve_r", "tip_to_sleeve_c"}
+        Which.
+    limit : float
+        In ohms or farads.
+    source : str
+        Where the limit comes from.
+    probability : float or None
+        That it is kept; None: no run shows it.
+    outcome : {"met", "not met", "undecided"}
+        Beyond a guard of 97.5 % on either side.
+    """
+
+    name: str
+    limit: float
+    source: str
+    probability: float | None
+    outcome: Outcome
+
+
+class ExpectedFact(FactRecord, frozen=True):
+    """One line of an expectation.
+
+    Attributes
+    ----------
+    key : str
+        As in the file.
+    wanted : float or bool
+        In base units.
+    probability : float or None
+        That a value conforms; None for words, and where nothing was measured.
+    outcome : {"met", "not met", "undecided"}
+        Beyond the same guard.
+    """
+
+    key: str
+    wanted: float | bool
+    probability: float | None
+    outcome: Outcome
 
 
 class ReasonFact(FactRecord, frozen=True):
@@ -118,8 +168,10 @@ class ResultFact(FactRecord, frozen=True):
         As in `loopback.verdict.result.Result`, like the next line.
     bypass_position, certainty, would_tell, not_tested
         A word, a share, and codes.
+    consistent : tuple of str
+        Circuits that the runs cannot tell apart.
     across : AcrossFact or None
-        None without a resistor run.
+        None without a resistor run, and for an active path.
     network : NetworkFact or None
         For a load behind a coupling capacitor.
     buffer : BufferFact or None
@@ -128,6 +180,10 @@ class ResultFact(FactRecord, frozen=True):
         In to out; None where it was not resolved.
     plain : PlainBoundsFact or None
         None without a plain run.
+    conformity : tuple of ConformityFact
+        Limits of wiring, where they apply.
+    expected : tuple of ExpectedFact
+        Empty where nothing was expected.
     reasons : tuple of ReasonFact
         Evidence, most telling first.
     sentences : tuple of str
@@ -143,11 +199,14 @@ class ResultFact(FactRecord, frozen=True):
     grades: tuple[GradeName, ...]
     bypass_position: str | None
     certainty: float | None
+    consistent: tuple[str, ...]
     across: AcrossFact | None
     network: NetworkFact | None
     buffer: BufferFact | None
     series_ohm: Number | None
     plain: PlainBoundsFact | None
+    conformity: tuple[ConformityFact, ...]
+    expected: tuple[ExpectedFact, ...]
     reasons: tuple[ReasonFact, ...]
     would_tell: tuple[str, ...]
     not_tested: tuple[str, ...]
@@ -183,6 +242,8 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
         None without two feeds and two loads.
     witnesses : tuple of WitnessFact
         Whether the path is passive, by runs that show it.
+    player : tuple of PlayerFact
+        One for each pickup; empty where the path is not known.
     footswitch, taps : FootswitchFact, TapFact or None
         None: nobody pressed, nobody tapped.
     """
@@ -200,5 +261,6 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
     findings: tuple[FindingFact, ...]
     matrix: MatrixFact | None = None
     witnesses: tuple[WitnessFact, ...] = ()
+    player: tuple[PlayerFact, ...] = ()
     footswitch: FootswitchFact | None = None
     taps: TapFact | None = None

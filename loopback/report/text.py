@@ -23,6 +23,7 @@ from loopback.verdict.sentences import (
     without_power,
     would_tell_lines,
 )
+from loopback.verdict.sentences_expected import expectation_sentence, expected_lines
 from loopback.verdict.sentences_power import power_sentence
 
 MOST_LINES = 20
@@ -109,6 +110,7 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
         Row("Known from", "\n".join(evidence_lines(result)[: room.evidence])),
         Row("Without power", without),
         Row("Claim", claim_line(result, _cut(analysis.examination.pedal.claim, _MOST_CLAIM))),
+        Row("Expected", _expected(analysis)),
         Row("Noticed", _noticed(analysis.findings, room.noticed)),
         Row("Not tested", not_tested_line(result)),
         Row("Would tell", "") if open_path else telling,
@@ -174,6 +176,11 @@ def _meter(analysis: Analysis, notes: bool, signs: bool) -> str:
         for line in meter_lines(analysis.result)
     ]
     return columns(table, signs=signs)
+
+
+def _expected(analysis: Analysis) -> str:
+    lines = expected_lines(analysis.expected)
+    return f"{expectation_sentence(analysis.expected)} {'; '.join(lines)}" if lines else ""
 
 
 def _cut(text: str, most: int) -> str:

@@ -170,16 +170,15 @@ def converter_signs(facts: Facts) -> list[Reason]:
         if e.delay is not None and e.delay.value - 5 * e.delay.u > CONVERTER_DELAY_S.value:
             reasons.append(Reason("delay", {"ms": e.delay.value * 1e3, "u_ms": 1.96e3 * e.delay.u}))
             break
-    plain = facts.main.plain
-    if plain is not None and plain.ratio is not None:
-        edge = band_edge(plain.ratio)
-        if edge is not None:
-            reasons.append(Reason("band_edge", {"khz": edge / 1e3}))
+    edges = [band_edge(e.ratio) for e in facts.main.runs if e.ratio is not None]
+    edge = next((f_hz for f_hz in edges if f_hz is not None), None)
+    if edge is not None:
+        reasons.append(Reason("band_edge", {"khz": edge / 1e3}))
     return reasons
 
 
 def band_edge(ratio: Ratio) -> float | None:
-    """Find a -3 dB edge between 12 and 25 kHz that falls by 20 dB within half an octave.
+    """Find the end of a converter's band: a cliff between 12 and 25 kHz, with either lead.
 
     Parameters
     ----------
@@ -189,19 +188,20 @@ def band_edge(ratio: Ratio) -> float | None:
     Returns
     -------
     float or None
-        Hertz; None when there is none, or when the sweep ends too early to tell.
+        Hertz, where the level is 3 dB under that at 10 kHz, if it falls by 20 dB within half an
+        octave from there and does not come back; no passive path of few parts does that. None
+        when there is none, or when the sweep ends too early to tell.
     """
     f_hz = ratio.f_hz
-    level = 20 * np.log10(np.maximum(np.abs(ratio.t), 1e-12)) - middle_level(ratio).value
+    level = 20 * np.log10(np.maximum(np.abs(ratio.t), 1e-12)) - level_at(ratio, 10e3)
     low = np.flatnonzero((level < -3.0) & (f_hz > 12e3) & (f_hz < 25e3))
     if low.size == 0:
         return None
     edge = float(f_hz[low[0]])
-    top = edge * 2**0.5
-    if top > f_hz[-1] or level_at(ratio, 10e3) - middle_level(ratio).value < -1.0:
+    deep = np.flatnonzero((level < -20.0) & (f_hz > edge) & (f_hz <= edge * 2**0.5))
+    if deep.size == 0 or float(np.max(level[deep[0] :])) > -15.0:
         return None
-    beyond = float(np.max(level[f_hz >= top]))
-    return edge if beyond < -20.0 else None
+    return edge
 
 
 def converter_excluded(facts: Facts) -> bool:

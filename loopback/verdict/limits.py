@@ -62,6 +62,9 @@ PLAIN_FLAT_DB = Limit(
 GAIN_OFFSET_DB = Limit(
     0.03, "dB", "computed: more than any drift that the references before and after let through"
 )
+STAGE_OFFSET_DB = Limit(
+    0.15, "dB", "computed: 9 kΩ across the line; switches that need power lose less, followers more"
+)
 STEADY_DB = Limit(0.3, "dB", "common practice: more between two takes is a path that changes")
 PASS_DB = Limit(-28.0, "dB", "computed: a 10 kΩ input through 100 kΩ passes at -22 dB")
 SHORT_DB = Limit(-50.0, "dB", "computed: less than 300 Ω across the line behind 100 kΩ")

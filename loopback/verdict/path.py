@@ -17,7 +17,7 @@ from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at, slope_per_decade
 from loopback.verdict.fitted import active_names, buffer_of, passive_names
-from loopback.verdict.limits import STEADY_DB, WIRING_C
+from loopback.verdict.limits import STAGE_OFFSET_DB, STEADY_DB, WIRING_C
 from loopback.verdict.passive import judge_passive
 from loopback.verdict.plain_run import series_element
 from loopback.verdict.probability import capped
@@ -63,17 +63,20 @@ def decide_path(facts: Facts) -> Decision:
     passive, reasons = passivity(facts)
     if facts.found is None:
         return _without_fit(facts, passive, reasons)
+    stage, circuit = active_names(facts.found), passive_names(facts.found)
+    # In closed form a network may look like a plain load below zero: the fit knows better.
+    network = bool(circuit) and not {"wire", "shunt"} & set(circuit)
+    below = not network and (looks_exchanged(main.shunt) or looks_buffered(main.shunt))
     if passive == "proven":
-        if looks_exchanged(main.shunt) or looks_buffered(main.shunt):
+        if below:
             return undecided(
                 ("wired", "loaded"), [_exchanged(facts), *reasons], ("repeat",), ("converted",)
             )
         return _proven_passive(facts, reasons)
     # Dead without power and below zero is a stage, however short the lead that it drives.
-    if looks_exchanged(main.shunt) and passive != "disproven":
+    if below and looks_exchanged(main.shunt) and passive != "disproven":
         return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
-    stage, circuit = active_names(facts.found), passive_names(facts.found)
-    if (stage and not circuit) or looks_buffered(main.shunt):
+    if (stage and not circuit) or (below and looks_buffered(main.shunt)):
         needs_power = passive == "disproven"
         return _buffered(facts, [*_signs_of_a_stage(facts, needs_power=needs_power), *reasons])
     if any(r.code in ("dead_reversed", "determinant_active") for r in reasons):
@@ -160,7 +163,9 @@ def _buffered(facts: Facts, reasons: list[Reason]) -> Decision:
             would_tell=("check_cable",),
         )  # fmt: skip
         return _with_stage(found, facts)
-    if facts.found is None and not dead:  # an offset of the plain run is all there is
+    offset = next((r for r in reasons if r.code == "gain_offset"), None)
+    small = offset is not None and abs(float(offset.numbers["db"])) < STAGE_OFFSET_DB.value
+    if facts.found is None and (small or not dead):  # an offset of the plain run is all there is
         return undecided(
             ("buffered", "loaded"), reasons, ("unpowered_bypass", "resistor_runs"), ("wired",)
         )

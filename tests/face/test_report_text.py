@@ -15,12 +15,14 @@ from loopback.report.cable_lines import decibels, rounded_up
 from loopback.report.numbers import every_number
 from loopback.report.text import MOST_LINES, all_evidence, result_screen, short_line
 from loopback.verdict.codes import TellCode
+from loopback.verdict.expectation import Expectation
+from loopback.verdict.expected import compare_expected
 from loopback.verdict.result import PathClass, PowerClass, Reason
 from tests.reference.invented_analysis import LONG_NAME, analysis, pulldown_result, twelve_runs
 
 ORDER = (
     "Result", "Size", "As on a meter", "Plain lead", "Against cable", "For a player",
-    "Consistent with", "Known from", "Without power", "Claim", "Noticed", "Not tested",
+    "Consistent with", "Known from", "Without power", "Claim", "Expected", "Noticed", "Not tested",
     "Would tell", "Next",
 )  # fmt: skip
 OPEN_ORDER = (*ORDER[:4], "Would tell", *ORDER[4:-2], "Next")
@@ -187,3 +189,15 @@ def test_all_evidence_is_written() -> None:
     result = replace(pulldown_result(), reasons=(Reason("inverted", {}), Reason("no_resistor", {})))
     text = all_evidence(analysis(result=result), signs=True)
     assert len(text.split("Known from")[1].strip().splitlines()) >= 2
+
+
+def test_an_expectation_is_on_the_screen() -> None:
+    """Each line of it with its outcome, and how the whole stands."""
+    source = analysis()
+    sheet = Expectation(true_bypass=True, pulldown=1e6, most_capacitance=30e-12)
+    source = replace(source, expected=compare_expected(sheet, source.result))
+    screen = " ".join(result_screen(source, "lamp", signs=True).split())
+    assert (
+        "Expected Not as expected: true bypass. true bypass: not met (met if a pulldown is "
+        "allowed: allow_pulldown = true); 1.0 MΩ across the line: met; at most 30 pF: met" in screen
+    )
