@@ -126,7 +126,7 @@ class TapEventFact(FactRecord, frozen=True):
     at_s, lasts_s : float
         Moment and length.
     level_db, phase_deg : Number
-        Largest change.
+        Change: the median of the moments within 30 % of the largest.
     drops_out : bool
         More than 20 dB down.
     """

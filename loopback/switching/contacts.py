@@ -7,6 +7,7 @@ the edge itself.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +17,15 @@ from loopback.quantity import Estimate
 
 GAP_DB = -20.0
 """Below the weaker of the two paths by this much, neither is connected."""
-_SPREAD_S = 4e-5
-"""Standard uncertainty of a moment: a quarter of a period of 5 kHz, evenly distributed, less what
-the mean over two periods takes away (checked against simulated switches)."""
+_SPREAD_S = 1e-5
+"""Standard uncertainty of a moment without noise: the phase at which the tone is cut, and the
+sampling (from simulated switches at 48 kHz, any phase)."""
+_RAMP_S = 4e-4
 _BEFORE_S, _AFTER_S = 0.12, 0.25
 _STEADY_S = 0.05
+_OVERLAP_SPREAD_S = 1.6e-5
+"""What comes on top for a change between two sounding tones: the ramp is read in whole samples, and
+the mean over two periods ripples where one tone passes into the other (from the same switches)."""
 _OVERLAP_SHARE = 0.25
 _OVERLAP_LEAST_S = 4e-4
 
@@ -115,14 +120,15 @@ def read_contacts(amplitude: C128, at: int, rate_hz: int) -> Contacts | None:
     left, right = 0.5 * abs(before), 0.5 * abs(after)
     gaps = _apart(size, [(int(f), int(r)) for f, r in edges.reshape(-1, 2)], right)
     if not gaps:
-        return _without_gap(part, before, after, first, rate_hz)
+        moment_s = _moment_s(part, steady, weaker)
+        return _without_gap(part, before, after, first, rate_hz, moment_s)
     begin = _walk_back(size, gaps[0][0], left)
     total, end = 0.0, begin
     for number, (falls, rises) in enumerate(gaps):
         start = begin if number == 0 else _walk_back(size, falls, right)
         end = _walk_on(size, rises, right)
         total += end - start
-    doubt = _SPREAD_S * (2 * len(gaps)) ** 0.5
+    doubt = _moment_s(part, steady, weaker) * (2 * len(gaps)) ** 0.5
     return Contacts(
         (first + begin) / rate_hz,
         before,
@@ -146,7 +152,7 @@ def _apart(size: F64, gaps: list[tuple[int, int]], closed: float) -> list[tuple[
 
 
 def _without_gap(
-    part: C128, before: complex, after: complex, first: int, rate_hz: int
+    part: C128, before: complex, after: complex, first: int, rate_hz: int, moment_s: float
 ) -> Contacts | None:
     change = abs(after - before)
     if change < 0.01 * max(abs(before), abs(after)):
@@ -160,16 +166,23 @@ def _without_gap(
     lasts = (end - begin) / rate_hz
     both = None
     if lasts > 2 * _OVERLAP_LEAST_S:
-        middle = complex(np.median(part[begin:end]))
+        ramp = round(_RAMP_S * rate_hz)
+        middle = complex(np.mean(part[begin + ramp : end - ramp]))
         far = min(abs(middle - before), abs(middle - after))
         if far > _OVERLAP_SHARE * scale:
             leaves = np.flatnonzero(np.abs(part - before) > 0.5 * abs(middle - before))
             comes = np.flatnonzero(np.abs(part - after) > 0.5 * abs(middle - after))
             begin, end = int(leaves[0]), int(comes[-1]) + 1
             lasts = (end - begin) / rate_hz
-            both = Estimate(lasts, _SPREAD_S * 2**0.5, "s")
+            both = Estimate(lasts, math.hypot(moment_s, _OVERLAP_SPREAD_S) * 2**0.5, "s")
     none = Estimate(0.0, _OVERLAP_LEAST_S, "s")
     return Contacts((first + begin) / rate_hz, before, after, none, 0, lasts, both)
+
+
+def _moment_s(part: C128, steady: int, weaker: float) -> float:
+    """Tell how well a moment is known: by itself, and by the noise on the ramp that shows it."""
+    noise = max(float(np.std(part[:steady])), float(np.std(part[-steady:])))
+    return math.hypot(_SPREAD_S, noise / weaker * _RAMP_S / math.sqrt(2))
 
 
 def _walk_back(size: F64, at: int, level: float) -> float:

@@ -15,6 +15,7 @@ GUARD_S = 0.3
 SETTLED_S = 0.55
 """Silence begins this long after an event."""
 
+_GOLDEN = (5**0.5 - 1) / 2
 _BLOCK_S = 0.01
 _LOOK_BLOCKS = 21
 _NEAR_BLOCKS = 3
@@ -92,7 +93,7 @@ def silent_stretches(
 
 
 def place_windows(stretches: list[tuple[int, int]], length: int, wanted: int) -> NDArray[np.int64]:
-    """Place windows evenly over what is silent; they overlap only where there is too little.
+    """Spread windows over what is silent; they overlap only where there is too little.
 
     Parameters
     ----------
@@ -113,7 +114,9 @@ def place_windows(stretches: list[tuple[int, int]], length: int, wanted: int) ->
     total = int(room.sum())
     if total == 0:
         return np.zeros(0, dtype=np.int64)
-    places = ((np.arange(wanted) + 0.5) * total / wanted).astype(np.int64)
+    # Equal distances would fall into step with hum: every window then has it at the same phase.
+    numbers = np.arange(wanted)
+    places = ((numbers + numbers * _GOLDEN % 1.0) * total / wanted).astype(np.int64)
     edges = np.concatenate([[0], np.cumsum(room)])
     which = np.searchsorted(edges, places, side="right") - 1
     return np.asarray(begins[which] + places - edges[which], dtype=np.int64)

@@ -10,6 +10,8 @@ from loopback.noise.weighting import a_weighting_response
 LOW_HZ, HIGH_HZ = 20.0, 20_000.0
 OVERSAMPLING = 4
 _PAD_S = 0.5
+_CANDIDATE = 0.35
+_AROUND = 128
 _EDGE_SHARE = 0.1
 """Above the band the response falls over this share of 20 kHz, or up to half the sample rate."""
 
@@ -65,16 +67,33 @@ def true_peak(x: F64) -> F64:
     Parameters
     ----------
     x : ndarray of float64, shape (..., n)
-        Windows that are quiet at both ends, n even.
+        Windows that are quiet at both ends.
 
     Returns
     -------
     ndarray of float64, shape (...)
         Same unit.
     """
-    n = x.shape[-1]
-    fine = np.fft.irfft(np.fft.rfft(x, axis=-1), OVERSAMPLING * n, axis=-1)
-    return np.asarray(OVERSAMPLING * np.max(np.abs(fine), axis=-1))
+    if x.ndim > 1:
+        return np.array([true_peak(row) for row in x])
+    size = np.abs(x)
+    loud = np.flatnonzero(size > _CANDIDATE * np.max(size, initial=0.0))
+    if not len(loud):
+        return np.asarray(np.max(size, initial=0.0))
+    # Whatever is 9 dB below the largest sample cannot exceed it between samples in this band.
+    part = x[max(0, int(loud[0]) - _AROUND) : int(loud[-1]) + _AROUND]
+    n = _quick_length(len(part) + _AROUND)
+    fine = np.fft.irfft(np.fft.rfft(part * _faded(len(part)), n), OVERSAMPLING * n)
+    return np.asarray(OVERSAMPLING * np.max(np.abs(fine)))
+
+
+def _faded(length: int) -> F64:
+    """Bring both ends to zero, so that nothing rings there."""
+    fade = min(_AROUND // 2, length // 2)
+    ramp = 0.5 - 0.5 * np.cos(np.pi * (np.arange(fade) + 0.5) / max(1, fade))
+    out = np.ones(length)
+    out[:fade], out[length - fade :] = ramp, ramp[::-1]
+    return out
 
 
 def _bins(length: int, rate_hz: int) -> tuple[int, F64]:

@@ -24,6 +24,8 @@ BURST_S = 0.05
 LEVELS = (0.05, 0.95)
 _DECAYED = 0.1
 _OVER_NOISE = 6.0
+_LATE_SHARE = 0.3
+"""Of what is taken off a decay for the noise, as its doubt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +135,12 @@ def measure_pop(
     again = figures_of(band + silent_band, weighted + silent_weighted, 2 * power, rate_hz)
     count = len(again)
     u = np.std(again, axis=0, ddof=1) * math.sqrt(1 + 1 / count)
-    # A maximum grows by as much when more noise is laid on it as it grew by the first.
+    # A maximum grows by as much when more noise is laid on it as it grew by the first. So does a
+    # last crossing, but in proportion to the noise, which is only the square root of two larger.
     value[:2] -= np.mean(again[:, :2], axis=0) - value[:2]
+    late = (float(np.mean(again[:, 4])) - value[4]) / (math.sqrt(2) - 1)
+    value[4] -= late
+    u[4] = math.hypot(2 * u[4], _LATE_SHARE * late)
     u[3:] = np.hypot(u[3:], 0.5 / rate_hz)
     units = (unit, unit, f"{unit}²s", "s", "s")
     estimates = [

@@ -173,9 +173,9 @@ class TapEvent:
     lasts_s : float
         How long level or phase are off.
     level_db : Estimate
-        Largest change of the level.
+        Change of the level: the median of the moments within 30 % of the largest.
     phase_deg : Estimate
-        Largest change of the phase while the level can still be read.
+        The same of the phase, while the level can still be read.
     drops_out : bool
         Whether the line is broken meanwhile: more than 20 dB down.
     """

@@ -24,6 +24,8 @@ DROPPED_DB = -20.0
 _TIMES_NOISE = 6.0
 _MEMORY_S = 0.2
 _JOIN_S = 0.03
+_NEAR = 0.7
+_EDGES = 4
 _DEG = 180 / math.pi
 _DB = 20 / math.log(10)
 
@@ -111,19 +113,31 @@ def _spans(off: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, i
 def _event(
     level: F64, phase: F64, first: int, last: int, origin: float, noise: tuple[float, float]
 ) -> TapEvent:
-    part = slice(first, last + 1)
-    deepest = first + int(np.argmax(np.abs(level[part])))
-    readable = np.where(level[part] > DROPPED_DB, np.abs(phase[part]), 0.0)
-    turned = first + int(np.argmax(readable))
+    span = slice(first, last + 1)
+    readable = level[span] > DROPPED_DB
+    change = _size(level[span], noise[0], "dB")
     # Noise counts more while little of the tone is left.
-    louder = max(1.0, float(10.0 ** (-level[deepest] / 20)))
+    louder = max(1.0, float(10.0 ** (-change.value / 20)))
+    turn = _size(phase[span][readable], noise[1] * louder if np.all(readable) else noise[1], "deg")
     return TapEvent(
         origin + first * STEP_S,
         (last - first + 1) * STEP_S,
-        Estimate(float(level[deepest]), noise[0] * louder, "dB"),
-        Estimate(float(phase[turned]), noise[1], "deg"),
-        bool(level[deepest] < DROPPED_DB),
+        Estimate(change.value, change.u * louder, "dB"),
+        turn,
+        bool(np.any(~readable)),
     )
+
+
+def _size(values: F64, noise: float, unit: str) -> Estimate:
+    """Take the median of the moments that are near the largest: of one alone it is that one."""
+    if not len(values):
+        return Estimate(0.0, noise, unit)
+    if len(values) > _EDGES:  # the moments at either end hold a part of what was before and after
+        values = values[1:-1]
+    largest = values[np.argmax(np.abs(values))]
+    near = values[values * np.sign(largest) > _NEAR * abs(largest)]
+    spread = noise * math.sqrt(math.pi / 2 / len(near)) if len(near) > 2 else noise
+    return Estimate(float(np.median(near)), spread, unit)
 
 
 def _crackles(

@@ -39,7 +39,7 @@ def burst(f_hz: float, peak: float, phase: float, seconds: float = 0.1) -> np.nd
     return x
 
 
-@pytest.mark.parametrize(("f_hz", "phase"), [(12_000.0, math.pi / 4), (8_000.0, math.pi / 6)])
+@pytest.mark.parametrize(("f_hz", "phase"), [(12_000.0, math.pi / 4), (8_000.0, 0.0)])
 def test_true_peak_of_a_sine_between_samples(f_hz: float, phase: float) -> None:
     """ITU-R BS.1770-5, annex 2: a sine at a quarter of the rate hides 3 dB between its samples."""
     x = burst(f_hz, 0.5, phase)
@@ -151,6 +151,7 @@ def test_a_pop_without_noise_is_its_figures() -> None:
     quiet = np.zeros((16, len(x)))
     pop = measure_pop(x, x, quiet, quiet, RATE, "V")
     figures = figures_of(x[None], x[None], 0.0, RATE)[0]
-    assert (pop.peak.value, pop.energy.value) == (figures[0], figures[2])
-    assert (pop.peak.u, pop.energy.u) == (0.0, 0.0)
+    assert pop.peak.value == pytest.approx(figures[0], rel=1e-12)
+    assert pop.energy.value == pytest.approx(figures[2], rel=1e-12)
+    assert max(pop.peak.u, pop.energy.u) < 1e-15
     assert 0 < pop.energy_s.u < 1.1 / RATE
