@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -18,9 +19,26 @@ _HALF_WINDOW = 0.4
 """Half-width of the gate as a fraction of the distance to the next harmonic."""
 
 
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Noise that a sweep was recorded with.
+
+    Parameters
+    ----------
+    f_hz, psd : ndarray of float64, shape (m,)
+        One-sided density, full scale squared per hertz; nan where it is not known.
+    window_length : int
+        Recorded samples that went into the transform.
+    """
+
+    f_hz: F64
+    psd: F64
+    window_length: int
+
+
 def read_harmonics(
-    cross: C128, signal: Signal, kernel: SweepKernel, delay: float, linear: C128
-) -> F64:
+    cross: C128, signal: Signal, kernel: SweepKernel, delay: float, linear: C128, silence: Silence
+) -> tuple[F64, F64]:
     """Separate the harmonics that the upward sweep leaves ahead of the linear response.
 
     Order n arrives ``L ln n`` early and in step with the sweep, so that dividing by the sweep
@@ -38,12 +56,16 @@ def read_harmonics(
         Where the linear response lies in the window that was transformed, samples.
     linear : ndarray of complex128, shape (k,)
         Linear response on the bands.
+    silence : Silence
+        What was there beside it.
 
     Returns
     -------
-    ndarray of float64, shape (4, k)
+    size : ndarray of float64, shape (4, k)
         Magnitude of orders 2 to 5 over the linear response at the exciting frequency; nan where
         the harmonic lies above 24 kHz or the sweep's end, or the gate cannot resolve it.
+    var : ndarray of float64, shape (4, k)
+        Mean square of what the noise alone leaves there.
     """
     step = kernel.rate_hz / kernel.n_fft
     inverse = _inverse(signal)
@@ -57,20 +79,48 @@ def read_harmonics(
     rate = n * step
     leads = [harmonic_lead_s(order, signal.constant_s) for order in (*ORDERS, ORDERS[-1] + 1)]
     out = np.full((len(ORDERS), len(kernel.f_hz)), np.nan)
+    var = np.full(out.shape, np.nan)
+    bins_hz = step * np.arange(kernel.first, kernel.first + count)
+    density = np.interp(bins_hz, silence.f_hz, silence.psd)
+    # A bin of noise has mean square n·rate·S/2; here it is divided by the sweep like the signal.
+    noise = silence.window_length * kernel.rate_hz / 2 * density * inverse**2
+    noise *= np.abs(kernel.spectrum[:count]) ** 2
     size = np.abs(linear)
     for row, order in enumerate(ORDERS):
         half = int(_HALF_WINDOW * (leads[row + 1] - leads[row]) * rate)
         centre = round(leads[row] * rate)
         part = np.take(impulse, np.arange(-centre - half, -centre + half + 1), mode="wrap")
         size_fft = fast_length(len(part))
-        response = np.abs(np.fft.rfft(part * _gate(len(part)), size_fft))
+        gate = _gate(len(part))
+        response = np.abs(np.fft.rfft(part * gate, size_fft))
         grid = np.arange(len(response)) * (rate / size_fft)
         at = order * kernel.f_hz
         usable = (
             (at < 0.9 * (kernel.first + count) * step) & (at > 4 * rate / len(part)) & (size > 0)
         )
         out[row, usable] = np.interp(at[usable], grid, response) / size[usable]
-    return out
+        through = float(np.sum(np.square(gate))) / n
+        var[row, usable] = through * np.interp(at[usable], bins_hz, noise) / size[usable] ** 2
+    return out, var
+
+
+def gate_s(signal: Signal, order: int) -> float:
+    """Return how long the gate of one order is: what it resolves is about its inverse.
+
+    Parameters
+    ----------
+    signal : Signal
+        What was played.
+    order : int
+        2 to 5.
+
+    Returns
+    -------
+    float
+        Seconds.
+    """
+    first, after = (harmonic_lead_s(n, signal.constant_s) for n in (order, order + 1))
+    return 2 * _HALF_WINDOW * (after - first)
 
 
 @lru_cache(maxsize=2)

@@ -69,6 +69,8 @@ class TakeReading:
         One-sided density of the silence, full scale squared per hertz (a full-scale sine is 1/2).
     peak : float
         Largest absolute sample of the take, fraction of full scale.
+    harmonics_var : ndarray of float64, shape (n, k) or None
+        Mean square that the noise alone leaves in `harmonics`; nan or None: not known.
     """
 
     run_id: str
@@ -88,6 +90,7 @@ class TakeReading:
     noise_f_hz: F64
     noise_psd: F64
     peak: float
+    harmonics_var: F64 | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import numpy as np
 from loopback.arrays import C128, F64
 from loopback.errors import ArgumentError
 from loopback.response.delay import coarse_delay, phase_delay_s
-from loopback.response.harmonics import read_harmonics
+from loopback.response.harmonics import Silence, read_harmonics
 from loopback.response.locate import MOST_STRETCH, Located
 from loopback.response.reading import TakeReading
 from loopback.response.silence import noise_variance, silence_density
@@ -109,7 +109,10 @@ def read_take(
     down = band_means(falling.cross, kernel, energy, delay)
     noise_f_hz, noise_psd = silence_density(path, signal, start, stretch)
     var = noise_variance(kernel, noise_f_hz, noise_psd, rising.window_length)
-    harmonics = read_harmonics(rising.cross, signal, kernel, delay, (up + down) / 2)
+    silence = Silence(noise_f_hz, noise_psd, rising.window_length)
+    harmonics, harmonics_var = read_harmonics(
+        rising.cross, signal, kernel, delay, (up + down) / 2, silence
+    )
     ends = path[max(0, start) : start + int(layout_of(signal).length * (1 + stretch)) + 1]
     return TakeReading(
         run_id=run_id,
@@ -129,6 +132,7 @@ def read_take(
         noise_f_hz=noise_f_hz,
         noise_psd=noise_psd,
         peak=float(max(ends.max(), -ends.min())),
+        harmonics_var=harmonics_var,
     )
 
 

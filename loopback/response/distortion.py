@@ -1,0 +1,196 @@
+"""Harmonics of a run over frequency, and over those of its reference."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from loopback.arrays import F64
+from loopback.quantity import Estimate
+from loopback.response.harmonics import ORDERS, gate_s
+from loopback.response.reading import TakeReading
+from loopback.signal.take import Signal
+
+LOW_HZ, HIGH_HZ = 300.0, 2000.0
+"""Where one number for a run is taken: below, the gates blur; above, orders fall out one by one."""
+_SHOWS = 3.0
+"""A harmonic counts as there when its power is so many standard uncertainties above zero."""
+_DB = 10 / math.log(10)
+
+
+@dataclass(frozen=True, slots=True)
+class Distortion:
+    """Harmonics of one run in thirds of an octave, from the upward sweeps of all its takes.
+
+    Levels are amplitude of the harmonic over amplitude of the fundamental, both at the input of
+    the interface, at the frequency that excites them.
+
+    Parameters
+    ----------
+    f_hz : ndarray of float64, shape (m,)
+        Exciting frequency, band centres of IEC 61260-1:2014.
+    power : ndarray of float64, shape (4, m)
+        Square of that ratio for orders 2 to 5, what the noise leaves taken off; nan: not measured.
+    u_power : ndarray of float64, shape (4, m)
+        Its standard uncertainty, from noise and from what the takes differ by.
+    """
+
+    f_hz: F64
+    power: F64
+    u_power: F64
+
+    @property
+    def level_db(self) -> F64:
+        """Levels, dB; nan where nothing stands out of the noise."""
+        shows = self.power > _SHOWS * self.u_power
+        return np.asarray(10 * np.log10(np.where(shows, self.power, np.nan)))
+
+    @property
+    def u_db(self) -> F64:
+        """Standard uncertainty of `level_db`, dB; nan where that is."""
+        shows = self.power > _SHOWS * self.u_power
+        return np.asarray(_DB * self.u_power / np.where(shows, self.power, np.nan))
+
+    @property
+    def limit_db(self) -> F64:
+        """Upper end of the 95 % interval, dB: what a harmonic that is not seen lies below."""
+        top = np.maximum(self.power, 0.0) + 1.96 * self.u_power
+        return np.asarray(10 * np.log10(np.where(top > 0, top, np.nan)))
+
+
+@dataclass(frozen=True, slots=True)
+class Harmonic:
+    """One number for one order, 300 Hz to 2 kHz.
+
+    Parameters
+    ----------
+    order : int
+        2 to 5.
+    level_db : Estimate or None
+        Over the fundamental; None: it does not stand out of the noise.
+    limit_db : float
+        What it lies below, 95 %.
+    """
+
+    order: int
+    level_db: Estimate | None
+    limit_db: float
+
+
+def distortion_of(takes: Sequence[TakeReading], signal: Signal) -> Distortion | None:
+    """Average the harmonics of all takes of a run in thirds of an octave.
+
+    Parameters
+    ----------
+    takes : sequence of TakeReading
+        Of one run.
+    signal : Signal
+        What was played.
+
+    Returns
+    -------
+    Distortion or None
+        None without a take whose noise is known.
+    """
+    known = [(t.harmonics, t.harmonics_var) for t in takes if t.harmonics_var is not None]
+    if not known:
+        return None
+    grid = takes[0].f_hz
+    centres = _thirds(float(grid[0]), float(grid[-1]))
+    shape = (len(ORDERS), len(centres))
+    power, u_power = np.full(shape, np.nan), np.full(shape, np.nan)
+    for at, f_hz in enumerate(centres):
+        band = (grid >= f_hz * 10**-0.05) & (grid < f_hz * 10**0.05)
+        for row, order in enumerate(ORDERS):
+            rows = [(size[row, band], var[row, band]) for size, var in known]
+            if not band.any() or not all(np.isfinite(v).all() for pair in rows for v in pair):
+                continue
+            width_hz = order * f_hz * (10**0.05 - 10**-0.05)
+            # Bands of the grid nearer than what the gate resolves say the same thing twice.
+            count = max(1.0, min(float(np.sum(band)), width_hz * gate_s(signal, order) / 2))
+            power[row, at], u_power[row, at] = _mean_power(rows, count)
+    return Distortion(centres, power, u_power)
+
+
+def middle_harmonics(distortion: Distortion) -> tuple[Harmonic, ...]:
+    """Sum up each order from 300 Hz to 2 kHz: mean power, every third of an octave alike.
+
+    Parameters
+    ----------
+    distortion : Distortion
+        Of a run.
+
+    Returns
+    -------
+    tuple of Harmonic
+        Orders 2 to 5, as far as they were measured.
+    """
+    band = (distortion.f_hz >= LOW_HZ) & (distortion.f_hz <= HIGH_HZ)
+    out = []
+    for row, order in enumerate(ORDERS):
+        power, u_power = distortion.power[row, band], distortion.u_power[row, band]
+        known = np.isfinite(power)
+        if not known.any():
+            continue
+        mean = float(np.mean(power[known]))
+        u = float(np.sqrt(np.sum(np.square(u_power[known])))) / int(np.sum(known))
+        level = None
+        if mean > _SHOWS * u:
+            level = Estimate(_DB * math.log(mean), _DB * u / mean, "dB")
+        top = max(mean, 0.0) + 1.96 * u
+        out.append(Harmonic(order, level, _DB * math.log(top) if top > 0 else -math.inf))
+    return tuple(out)
+
+
+def over_reference(
+    own: Sequence[Harmonic], setup: Sequence[Harmonic]
+) -> tuple[int, Estimate] | None:
+    """Find the order that stands furthest above the same order of the reference.
+
+    Parameters
+    ----------
+    own, setup : sequence of Harmonic
+        Of the pedal run and of its reference.
+
+    Returns
+    -------
+    tuple of (int, Estimate) or None
+        Order, and dB over the reference's own, or over what that lies below where it does not show
+        (then it is at least so much). None: no order shows in the pedal run.
+    """
+    below = {h.order: h for h in setup}
+    best: tuple[int, Estimate] | None = None
+    for harmonic in own:
+        if harmonic.level_db is None or harmonic.order not in below:
+            continue
+        other = below[harmonic.order]
+        value = other.limit_db if other.level_db is None else other.level_db.value
+        u = 0.0 if other.level_db is None else other.level_db.u
+        if not math.isfinite(value):
+            continue
+        gap = Estimate(harmonic.level_db.value - value, math.hypot(harmonic.level_db.u, u), "dB")
+        if best is None or gap.value > best[1].value:
+            best = (harmonic.order, gap)
+    return best
+
+
+def _thirds(low_hz: float, high_hz: float) -> F64:
+    first, last = (
+        math.ceil(10 * math.log10(low_hz / 1000)),
+        math.floor(10 * math.log10(high_hz / 1000)),
+    )
+    return np.asarray(1000.0 * 10.0 ** (np.arange(first, last + 1) / 10))
+
+
+def _mean_power(rows: Sequence[tuple[F64, F64]], count: float) -> tuple[float, float]:
+    """Mean power of one band over takes, less that of the noise, and its uncertainty."""
+    means = np.array([float(np.mean(size**2 - var)) for size, var in rows])
+    noise = np.array([float(np.mean(var)) for _, var in rows])
+    mean = float(np.mean(means))
+    # |a + n|² scatters by 2 |a|² v + v² for noise of mean square v.
+    by_noise = np.mean(2 * max(mean, 0.0) * noise + noise**2) / count / len(rows)
+    by_takes = float(np.var(means, ddof=1)) / len(rows) if len(rows) > 1 else 0.0
+    return mean, math.sqrt(max(float(by_noise), by_takes))
