@@ -220,10 +220,10 @@ def _player(change: Change) -> PlayerFact:
         _number(change.most_db),
         float(change.most_hz),
         _number(change.low_db),
-        _number_or_none(before and before.f_hz),
-        _number_or_none(before and before.height_db),
-        _number_or_none(after and after.f_hz),
-        _number_or_none(after and after.height_db),
+        _number_or_none(before.f_hz if before else None),
+        _number_or_none(before.height_db if before else None),
+        _number_or_none(after.f_hz if after else None),
+        _number_or_none(after.height_db if after else None),
     )
 
 

@@ -170,6 +170,31 @@ class RunFact(FactRecord, frozen=True):
     noise_over_reference_db: Number | None
 
 
+class PlayerFact(FactRecord, frozen=True):
+    """What the pedal in bypass changes for one pickup, 3 m of lead and an ordinary amplifier.
+
+    Attributes
+    ----------
+    pickup : str
+        Which kind.
+    most_db, low_db : Number
+        Largest change of level up to 10 kHz, and the change at 200 Hz.
+    most_hz : float
+        Where the largest is.
+    peak_before_hz, peak_hz, peak_before_db, peak_db : Number or None
+        Resonance without and with the pedal; None where there is no peak.
+    """
+
+    pickup: str
+    most_db: Number
+    most_hz: float
+    low_db: Number
+    peak_before_hz: Number | None
+    peak_before_db: Number | None
+    peak_hz: Number | None
+    peak_db: Number | None
+
+
 class WitnessFact(FactRecord, frozen=True):
     """``AD - BC`` around 1 kHz: 1 for a passive path, 0 behind a buffer.
 
