@@ -170,10 +170,12 @@ def _without_gap(
         middle = complex(np.mean(part[begin + ramp : end - ramp]))
         far = min(abs(middle - before), abs(middle - after))
         if far > _OVERLAP_SHARE * scale:
-            leaves = np.flatnonzero(np.abs(part - before) > 0.5 * abs(middle - before))
-            comes = np.flatnonzero(np.abs(part - after) > 0.5 * abs(middle - after))
-            begin, end = int(leaves[0]), int(comes[-1]) + 1
-            lasts = (end - begin) / rate_hz
+            left = np.abs(part - before) > 0.5 * abs(middle - before)
+            comes = np.abs(part - after) > 0.5 * abs(middle - after)
+            # The mean ripples on the ramps: from the first crossing to the last is too long by as
+            # much as counting the samples between them all is too short.
+            longest = int(np.flatnonzero(comes)[-1]) + 1 - int(np.flatnonzero(left)[0])
+            lasts = (longest + int(np.sum(left & comes))) / 2 / rate_hz
             both = Estimate(lasts, math.hypot(moment_s, _OVERLAP_SPREAD_S) * 2**0.5, "s")
     none = Estimate(0.0, _OVERLAP_LEAST_S, "s")
     return Contacts((first + begin) / rate_hz, before, after, none, 0, lasts, both)
