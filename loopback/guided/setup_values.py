@@ -73,5 +73,16 @@ def full_scale_dbu(volts: float, level_dbfs: float, gain_db: float) -> float:
 
 
 def dbv_of(dbu: float) -> float:
-    """Turn dBu into dBV: 0 dBV is 1 V RMS, 2.2 dB more than 0 dBu."""
+    """Turn dBu into dBV: 0 dBV is 1 V RMS, 2.2 dB more than 0 dBu.
+
+    Parameters
+    ----------
+    dbu : float
+        Level, dBu.
+
+    Returns
+    -------
+    float
+        The same level, dBV.
+    """
     return dbu + 20 * math.log10(ZERO_DBU_V)
