@@ -23,9 +23,6 @@ sampling (from simulated switches at 48 kHz, any phase)."""
 _RAMP_S = 4e-4
 _BEFORE_S, _AFTER_S = 0.12, 0.25
 _STEADY_S = 0.05
-_OVERLAP_SPREAD_S = 1.6e-5
-"""What comes on top for a change between two sounding tones: the ramp is read in whole samples, and
-the mean over two periods ripples where one tone passes into the other (from the same switches)."""
 _OVERLAP_SHARE = 0.25
 _OVERLAP_LEAST_S = 4e-4
 
@@ -176,7 +173,7 @@ def _without_gap(
             # much as counting the samples between them all is too short.
             longest = int(np.flatnonzero(comes)[-1]) + 1 - int(np.flatnonzero(left)[0])
             lasts = (longest + int(np.sum(left & comes))) / 2 / rate_hz
-            both = Estimate(lasts, math.hypot(moment_s, _OVERLAP_SPREAD_S) * 2**0.5, "s")
+            both = Estimate(lasts, moment_s * 2**0.5, "s")
     none = Estimate(0.0, _OVERLAP_LEAST_S, "s")
     return Contacts((first + begin) / rate_hz, before, after, none, 0, lasts, both)
 

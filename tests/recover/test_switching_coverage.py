@@ -165,7 +165,7 @@ def test_overlap_is_told_from_a_gap() -> None:
     truths, found = [], []
     n = RATE // 2
     t = np.arange(n) / RATE
-    for seed in range(100):
+    for seed in range(SEEDS):
         rng = np.random.default_rng([75, seed])
         lasts = rng.uniform(1e-3, 6e-3)
         level = np.where(t < 0.2 + lasts, 1.0, 0.0) + np.where(t >= 0.2, 0.8, 0.0)
