@@ -100,19 +100,25 @@ def distortion_of(takes: Sequence[TakeReading], signal: Signal) -> Distortion | 
         return None
     grid = takes[0].f_hz
     centres = _thirds(float(grid[0]), float(grid[-1]))
-    shape = (len(ORDERS), len(centres))
-    power, u_power = np.full(shape, np.nan), np.full(shape, np.nan)
-    for at, f_hz in enumerate(centres):
-        band = (grid >= f_hz * 10**-0.05) & (grid < f_hz * 10**0.05)
-        for row, order in enumerate(ORDERS):
-            rows = [(size[row, band], var[row, band]) for size, var in known]
-            if not band.any() or not all(np.isfinite(v).all() for pair in rows for v in pair):
-                continue
-            width_hz = order * f_hz * (10**0.05 - 10**-0.05)
-            # Bands of the grid nearer than what the gate resolves say the same thing twice.
-            count = max(1.0, min(float(np.sum(band)), width_hz * gate_s(signal, order) / 2))
-            power[row, at], u_power[row, at] = _mean_power(rows, count)
-    return Distortion(centres, power, u_power)
+    edges = np.searchsorted(grid, centres[0] * 10.0 ** ((np.arange(len(centres) + 1) - 0.5) / 10))
+    edges[-1] = min(edges[-1], len(grid))
+    per_band = np.diff(edges)
+
+    def means(values: F64) -> F64:
+        padded = np.append(values, np.zeros((len(ORDERS), 1)), axis=1)
+        return np.asarray(np.add.reduceat(padded, edges, axis=1)[:, :-1] / per_band)
+
+    power = np.array([means(size**2 - var) for size, var in known])
+    noise = np.array([means(var) for _, var in known])
+    mean = power.mean(axis=0)
+    width_hz = np.outer(ORDERS, centres) * (10**0.05 - 10**-0.05)
+    resolved = width_hz * np.array([[gate_s(signal, order)] for order in ORDERS]) / 2
+    # Bands of the grid nearer than what the gate resolves say the same thing twice.
+    count = np.clip(resolved, 1.0, per_band)
+    # |a + n|² scatters by 2 |a|² v + v² for noise of mean square v.
+    by_noise = (2 * np.maximum(mean, 0.0) * noise + noise**2).mean(axis=0) / count / len(known)
+    by_takes = power.var(axis=0, ddof=1) / len(known) if len(known) > 1 else np.zeros(mean.shape)
+    return Distortion(centres, mean, np.sqrt(np.maximum(by_noise, by_takes)))
 
 
 def middle_harmonics(distortion: Distortion) -> tuple[Harmonic, ...]:
@@ -183,14 +189,3 @@ def _thirds(low_hz: float, high_hz: float) -> F64:
         math.floor(10 * math.log10(high_hz / 1000)),
     )
     return np.asarray(1000.0 * 10.0 ** (np.arange(first, last + 1) / 10))
-
-
-def _mean_power(rows: Sequence[tuple[F64, F64]], count: float) -> tuple[float, float]:
-    """Mean power of one band over takes, less that of the noise, and its uncertainty."""
-    means = np.array([float(np.mean(size**2 - var)) for size, var in rows])
-    noise = np.array([float(np.mean(var)) for _, var in rows])
-    mean = float(np.mean(means))
-    # |a + n|² scatters by 2 |a|² v + v² for noise of mean square v.
-    by_noise = np.mean(2 * max(mean, 0.0) * noise + noise**2) / count / len(rows)
-    by_takes = float(np.var(means, ddof=1)) / len(rows) if len(rows) > 1 else 0.0
-    return mean, math.sqrt(max(float(by_noise), by_takes))

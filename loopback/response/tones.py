@@ -10,9 +10,11 @@ import numpy as np
 from loopback.arrays import F64
 from loopback.response.reading import ToneReading
 from loopback.signal.layout import Tone
-from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
+from loopback.signal.take import MIDDLE_TONE_HZ, TONE_S, Signal, layout_of
 
 _SKIP_BEGIN_S, _SKIP_END_S = 0.015, 0.012
+READ_S = TONE_S - _SKIP_BEGIN_S - _SKIP_END_S
+"""Length of the middle of a tone that is read."""
 _CLEAR_DB = 0.5
 _STRAIGHT_RAD = 0.005
 """Three phases further than this from a line mean lost samples, not two clocks: a single one at

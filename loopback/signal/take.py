@@ -26,7 +26,7 @@ LOW_TONE_HZ = 80.0
 HIGH_TONE_HZ = 10_000.0
 
 _LEAD_S = 0.5
-_TONE_S = 0.12
+TONE_S = 0.12
 _TONE_GAP_S = 0.02
 _SETTLE_S = 0.1
 _REST_S = 0.6
@@ -179,7 +179,7 @@ def layout_of(signal: Signal) -> Layout:
         parts = (Segment("lead", 0, lead), Segment("up", lead, sweep))
         end = Segment("tail", lead + sweep, tail)
         return Layout((*parts, end), (), end.stop)
-    tone, gap, fade = round(_TONE_S * rate), round(_TONE_GAP_S * rate), round(_TONE_FADE_S * rate)
+    tone, gap, fade = round(TONE_S * rate), round(_TONE_GAP_S * rate), round(_TONE_FADE_S * rate)
     settle = round(_SETTLE_S * rate)
     low = signal.level_dbfs - TONE_STEP_DB
     scheme = (
