@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,6 @@ from loopback.cli.watching import (
     drawing,
     label_of,
     next_lines,
-    on_terminal,
     open_table,
     refuse_unanswered,
     watched,
@@ -111,7 +111,7 @@ def _show(screen: Screen, folder: Path) -> None:
             f"Begin again:  loopback tap {pasted(folder)}",
         )
         return
-    if not on_terminal():
+    if not sys.stdout.isatty():
         for event in figures.events:
             screen.result(tap_event_line(event))
         return

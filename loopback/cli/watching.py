@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -264,11 +263,6 @@ def refuse_unanswered(screen: Screen, said: dict[str, Any]) -> bool:
     if not (asks or said["yes"] or said["simulate"]):
         raise click.UsageError("Nobody can answer here; add --yes.")
     return asks
-
-
-def on_terminal() -> bool:
-    """Tell whether standard output is watched, not piped."""
-    return sys.stdout.isatty()
 
 
 def _device(words: str | None, progress: Callable[[float, float], None]) -> Rig:

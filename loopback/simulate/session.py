@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,12 +13,7 @@ from loopback.plan.runs import RunLabel
 from loopback.signal.take import Signal, render_take
 from loopback.signal.watch import Watch, render_watch
 from loopback.simulate.bins import good_length, to_bins
-from loopback.simulate.imperfections_drift import (
-    Drift,
-    drift_of_run,
-    mating_of_run,
-    take_generator,
-)
+from loopback.simulate.imperfections_drift import drift_of_run, mating_of_run, take_generator
 from loopback.simulate.imperfections_noise import (
     convert,
     converter_density,
@@ -27,18 +22,12 @@ from loopback.simulate.imperfections_noise import (
     returned,
 )
 from loopback.simulate.leads import Chance
-from loopback.simulate.line import (
-    Line,
-    Played,
-    line_of,
-    noise_density,
-    prepare,
-    signal_bins,
-)
+from loopback.simulate.line import Line, Played, line_of, noise_density, prepare, signal_bins
 from loopback.simulate.moving import Mover
+from loopback.simulate.opening import Opening
 from loopback.simulate.pedal import PedalFile, PedalState, load_pedal
 from loopback.simulate.presses import Pressed
-from loopback.simulate.scenario import Actual, Scenario
+from loopback.simulate.scenario import Scenario
 from loopback.simulate.sound import Sound
 from loopback.simulate.sounding import NOTHING
 from loopback.simulate.watching import hear_watch
@@ -48,20 +37,6 @@ _WATCHED = (1001, 1002, 1003)
 """In place of the number of a take: chance of what is done, of its noise, of all other noise."""
 _MOVING = 1004
 _NOTHING_PLUGGED = RunLabel(path="unplugged", feed="plain")
-
-
-@dataclass(frozen=True, slots=True)
-class _Opening:
-    """One opening of the stream: a run as it really is."""
-
-    run: int
-    actual: Actual
-    drift: Drift
-    line: Line
-    chance: Chance
-    latency: int
-    beside: Line | None
-    """What input 1 hears when the return lead is in input 2 and there is no check cable."""
 
 
 class Session:
@@ -164,7 +139,7 @@ class Session:
             channels.append(self._check(opening, played, count, True, chances[2]))
         return Sound(False, rate_hz, np.array(channels).T, None)
 
-    def _open(self, label: RunLabel, rate_hz: int) -> _Opening:
+    def _open(self, label: RunLabel, rate_hz: int) -> Opening:
         scenario, run = self.scenario, self._run
         interface, leads = scenario.interface, scenario.leads
         actual = scenario.actual(label, run)
@@ -178,7 +153,7 @@ class Session:
         if actual.wrong_channel and not scenario.check_cable:
             beside = line_of(_NOTHING_PLUGGED, state, interface, leads, chance, drift, rate_hz)
         latency = max(0, interface.latency_samples + drift.jump_samples)
-        return _Opening(run, actual, drift, line, chance, latency, beside)
+        return Opening(run, actual, drift, line, chance, latency, beside)
 
     def _plug(self, label: RunLabel, drift: Drift) -> Chance:
         """Plug what has to be plugged; an end that stays where it is keeps its capacitance."""
@@ -202,7 +177,7 @@ class Session:
         return state
 
     def _sounds(
-        self, opening: _Opening, signal: Signal, takes: int, silence_s: float
+        self, opening: Opening, signal: Signal, takes: int, silence_s: float
     ) -> Iterator[Sound]:
         interface = self.scenario.interface
         rate, start = signal.rate_hz, interface.latency_samples
@@ -224,7 +199,7 @@ class Session:
             played = self._prepare(rate, count, np.zeros(0))
             yield Sound(True, says, self._record(opening, played, count, 0, None, None), None)
 
-    def _mover(self, opening: _Opening, rate_hz: int) -> Mover | None:
+    def _mover(self, opening: Opening, rate_hz: int) -> Mover | None:
         """Return what moves in the pedal, at rest as the stream opens."""
         movement = opening.line.sounding.movement
         if movement is None:
@@ -244,7 +219,7 @@ class Session:
 
     def _record(
         self,
-        opening: _Opening,
+        opening: Opening,
         played: Played,
         count: int,
         take: int,
@@ -274,7 +249,7 @@ class Session:
 
     def _check(
         self,
-        opening: _Opening,
+        opening: Opening,
         played: Played,
         count: int,
         sounding: bool,
@@ -291,7 +266,7 @@ class Session:
 
     def _channel(
         self,
-        opening: _Opening,
+        opening: Opening,
         played: Played,
         count: int,
         wave: C128 | None,

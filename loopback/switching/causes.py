@@ -71,6 +71,17 @@ def _size(figures: DirectionFigures) -> float:
 
 
 def rested_press(presses: tuple[Press, ...]) -> Press | None:
-    """Return the press after the longest rest, if it was a long one."""
+    """Choose the press after the longest rest.
+
+    Parameters
+    ----------
+    presses : tuple of Press
+        Of one direction.
+
+    Returns
+    -------
+    Press or None
+        None when no rest was long.
+    """
     rested = [press for press in presses if press.rested]
     return max(rested, key=lambda press: press.rest_s, default=None)

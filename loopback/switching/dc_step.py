@@ -69,7 +69,18 @@ class _Design:
 
 
 def step_window(rate_hz: int) -> int:
-    """Length of the window that `measure_step` wants, samples."""
+    """Length of the window that `measure_step` wants.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Sample rate.
+
+    Returns
+    -------
+    int
+        Samples: whole blocks of a millisecond.
+    """
     return round((STEP_BEFORE_S + STEP_AFTER_S) / _BLOCK_S) * round(_BLOCK_S * rate_hz)
 
 

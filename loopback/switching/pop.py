@@ -50,7 +50,18 @@ class Pop:
 
 
 def window_length(rate_hz: int) -> int:
-    """Length of the window in which a pop is measured, samples; even."""
+    """Length of the window in which a pop is measured.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Sample rate.
+
+    Returns
+    -------
+    int
+        Samples, an even number.
+    """
     return 2 * round((BEFORE_S + AFTER_S) * rate_hz / 2)
 
 

@@ -22,6 +22,8 @@ COMMANDS = (
     "player",
     "export",
     "meter",
+    "press",
+    "tap",
 )
 
 
