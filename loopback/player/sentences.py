@@ -11,20 +11,23 @@ _NOTHING_DB = 0.05
 """A peak that moves up or down by less is not mentioned."""
 
 
-def player_line(found: ChainFound) -> str:
+def player_line(found: ChainFound, *, short: bool = False) -> str:
     """Say in one line what a pedal changes for a player.
 
     Parameters
     ----------
     found : ChainFound
         With a first pickup, which is the one spoken of.
+    short : bool
+        True: the largest change only.
 
     Returns
     -------
     str
         Largest change, then what becomes of the resonance.
     """
-    return change_sentence(found.changes[0])
+    said = change_sentence(found.changes[0])
+    return said.partition("; ")[0] if short else said
 
 
 def change_sentence(change: Change) -> str:

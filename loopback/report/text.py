@@ -35,7 +35,8 @@ _MOST_CLAIM = 36
 class _Room:
     """How much is written: pieces of evidence, runs that would tell, findings, and the rest.
 
-    Without `cable`, what the runs show against the cable is left out where nothing was decided.
+    Without `heard`, of what a player gets only the largest change is said. Without `cable`, what
+    the runs show against the cable is left out where nothing was decided.
     """
 
     evidence: int
@@ -46,6 +47,7 @@ class _Room:
     commands: int = 2
     consistent: bool = False
     cable: bool = True
+    heard: bool = True
 
 
 _ROOMS = (
@@ -58,7 +60,8 @@ _ROOMS = (
     _Room(0, 1, 1, families=False, notes=False),
     _Room(0, 1, 0, families=False, notes=False),
     _Room(0, 1, 0, families=False, notes=False, commands=1),
-    _Room(0, 1, 0, families=False, notes=False, commands=1, cable=False),
+    _Room(0, 1, 0, families=False, notes=False, commands=1, heard=False),
+    _Room(0, 1, 0, families=False, notes=False, commands=1, heard=False, cable=False),
 )
 """From much room to little: what explains gives way to what answers."""
 
@@ -105,7 +108,7 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
         Row("Plain lead", "\n".join(plain_lead_lines(result))),
         telling if open_path else Row("Would tell", ""),
         Row("Against cable", cable),
-        Row("For a player", "" if analysis.player is None else player_line(analysis.player)),
+        Row("For a player", _heard(analysis, room.heard)),
         Row("Consistent with", consistent_line(result) if room.consistent else ""),
         Row("Known from", "\n".join(evidence_lines(result)[: room.evidence])),
         Row("Without power", without),
@@ -116,6 +119,10 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
         Row("Would tell", "") if open_path else telling,
         Row("Next", "\n".join(commands[-room.commands :])),
     ]
+
+
+def _heard(analysis: Analysis, whole: bool) -> str:
+    return "" if analysis.player is None else player_line(analysis.player, short=not whole)
 
 
 def short_line(analysis: Analysis) -> str:
