@@ -65,6 +65,7 @@ def test_readme_shows_every_command() -> None:
     assert shown == {
         "--help",
         "demo",
+        "setup",
         "measure",
         "show",
         "plot",
