@@ -12,7 +12,7 @@ from loopback.cli.folders import pasted
 from loopback.cli.options import OHM, RATE, TOLERANCE, Verb, common
 from loopback.cli.progress import progress
 from loopback.cli.screen import STOPPED, Screen, screen_of
-from loopback.cli.show import show_result
+from loopback.cli.show import check_expectation, keep_expectation, show_result, status_of
 
 if TYPE_CHECKING:
     from loopback.cli.measure_sitting import Sitting
@@ -44,6 +44,12 @@ if TYPE_CHECKING:
     metavar="FOLDER",
     help="Share the references of a pedal measured just before.",
 )
+@click.option(
+    "--expect",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="What it should be (see show --help); kept in its folder.",
+)
 @click.option("--claim", default="", help="What is said about its bypass; only compared.")
 @click.option("--mode", default="", help="How its knobs and switches are set.")
 @click.option("--note", default="", help="Anything worth remembering.")
@@ -69,6 +75,9 @@ def command(context: click.Context, /, pedal: str, **said: Any) -> None:
     from setup.toml in this folder.
     """
     screen = screen_of(context)
+    expect: Path | None = said.pop("expect")
+    if expect is not None:
+        check_expectation(expect)
     asked = context.get_parameter_source("plan") is not click.core.ParameterSource.DEFAULT
     if said["no_resistor"] and asked:
         raise click.UsageError("--no-resistor has a plan of its own; leave --plan out.", context)
@@ -83,6 +92,8 @@ def command(context: click.Context, /, pedal: str, **said: Any) -> None:
 
         said["plan"] = said["plan"] if asked else None
         sitting = prepare(screen, pedal, said)
+        if expect is not None:
+            keep_expectation(expect, sitting.path)
     screen.note(sitting.opening)
     hands = TerminalHands(screen, hands_ask)
     try:
@@ -93,7 +104,7 @@ def command(context: click.Context, /, pedal: str, **said: Any) -> None:
     screen.note("\n" + done.text)
     if not done.complete:
         context.exit(STOPPED)
-    _finish(screen, sitting)
+    context.exit(_finish(screen, sitting))
 
 
 def _say_stopped(screen: Screen, sitting: Sitting) -> None:
@@ -106,15 +117,16 @@ def _say_stopped(screen: Screen, sitting: Sitting) -> None:
     )
 
 
-def _finish(screen: Screen, sitting: Sitting) -> None:
-    """Show the result, and how to repair what could not be used."""
+def _finish(screen: Screen, sitting: Sitting) -> int:
+    """Show the result and how to repair what could not be used; give the exit status."""
     from loopback.cli.measure_sitting import carry_in_unplugged
 
     trouble = carry_in_unplugged(sitting)
     screen.note("\n".join([*textwrap.wrap(trouble, 80), ""]) if trouble else "")
-    show_result(screen, sitting.path)
+    analysis = show_result(screen, sitting.path)
     for run_id in sitting.onlooker.useless():
         screen.note(
             f"\nRun {run_id} cannot be used. Make it again:"
             f"\n  loopback measure {pasted(sitting.path)} --again {run_id}{sitting.follow}"
         )
+    return status_of(analysis)

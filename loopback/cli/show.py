@@ -11,6 +11,7 @@ from loopback.cli.folders import pasted
 from loopback.cli.options import Verb, common
 from loopback.cli.progress import progress
 from loopback.cli.screen import Screen, screen_of
+from loopback.errors import ArgumentError
 
 if TYPE_CHECKING:
     from loopback.facts import Analysis
@@ -81,6 +82,28 @@ def show_result(
         screen.result("\n" + all_evidence(analysis, signs=screen.signs))
         screen.result("\n" + every_number(analysis, signs=screen.signs))
     return analysis
+
+
+def check_expectation(file: Path) -> None:
+    """Complain about a mistake in an expectation before any work is done."""
+    from loopback.verdict.expectation import read_expectation
+
+    read_expectation(file)
+
+
+def keep_expectation(file: Path, folder: Path) -> None:
+    """Copy an expectation into a pedal's folder, where no other one is overwritten."""
+    from loopback.examination.atomic import write_new
+
+    data, target = file.read_bytes(), folder / EXPECTATION
+    if not target.is_file():
+        write_new(target, [data])
+    elif target.read_bytes() != data:
+        raise ArgumentError(
+            f"{pasted(folder)} holds another expectation.",
+            "It is never overwritten.",
+            f"Leave --expect out, or take {EXPECTATION} out of that folder.",
+        )
 
 
 def _expected_of(folder: Path, expect: Path | None) -> Path | None:

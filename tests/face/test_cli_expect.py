@@ -74,3 +74,19 @@ def test_the_file_in_the_folder_counts(folder: Path, capsys: Capture) -> None:
         stored.unlink()
     assert ended.status == 3
     assert "Not as expected: true bypass." in " ".join(ended.out.split())
+
+
+def test_measure_keeps_what_was_expected(tmp_path: Path) -> None:
+    """The file lies in the pedal's folder afterwards, and the status is that of the result."""
+    sheet = _sheet(tmp_path, 'least_resistance = "5M"')
+    call = [
+        "measure", "Quarry Lamp", "--simulate", "quarry-lamp", "--plan", "quick", "--rate", "48k",
+        "--seconds", "1", "--yes", "--quiet", "--expect", sheet,
+    ]  # fmt: skip
+    ended = in_process(call, tmp_path)
+    assert (ended.status, ended.err) == (3, "")
+    kept = tmp_path / "quarry-lamp" / "expectation.toml"
+    assert kept.read_text(encoding="utf-8") == 'least_resistance = "5M"'
+    broken = in_process([*call[:-1], _sheet(tmp_path, "least = 1")], tmp_path)
+    assert broken.status == 2
+    assert not (tmp_path / "quarry-lamp-2").exists()
