@@ -39,7 +39,7 @@ def zero_line(zero: Zero) -> str:
         f"Readings ± {floor_farad(zero) * 1e12:.1f} pF and ± {196 * zero.scale_u:.1f} %"
     )
     if zero.scale_u > 0.03:
-        text += ": a plain lead on the coupler first, or --input 1M, narrows that"
+        text += ".\n      A plain lead on the coupler first, or --input 1M, narrows the latter"
     return text
 
 

@@ -32,7 +32,8 @@ def matrix_rows(analysis: Analysis) -> list[Row]:
             f"{estimate_text(matrix.input_farad, 'F')}",
             f"output, or in series: {estimate_text(matrix.output_ohm, 'Ω')}",
             f"second load {estimate_text(matrix.second_load_ohm, 'Ω')}, measured at the coupler",
-            f"from runs {', '.join(sorted(matrix.run_ids))}; all of A, B, C, D: loopback export",
+            f"from runs {', '.join(sorted(matrix.run_ids))}",
+            "loopback export writes A, B, C, D over frequency",
         ]
         rows.append(Row("Chain matrix", "\n".join(lines)))
     lines = []
