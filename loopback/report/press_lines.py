@@ -23,6 +23,8 @@ _EXPLAIN = ("Decay to a tenth", "5-95 % energy", "Opens again", "50 ms burst")
 """What is left out first where there is not enough room; the JSON facts have it all."""
 _STEPS = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"))
 _LEAST_DB = 0.1
+_LEAST_SHARE = 0.003
+"""Smaller doubts are not written: nobody needs a fourth digit of a pop."""
 
 
 def press_screen(
@@ -70,8 +72,6 @@ def press_screen(
 
 def _pop_sentence(figures: PressFigures, which: Direction) -> str:
     one, name = figures.direction(which), _NAMES[which]
-    if not one.presses:
-        return f"{name}: nothing was heard."
     if not one.pops or one.peak is None:
         rested = ", but for the one after a rest" if one.pops else ""
         limit = _amplitude_text(Estimate(one.silence_peak_99, 0.0, figures.unit), bare=True)
@@ -114,9 +114,11 @@ def _pair(figure: Figure) -> str:
     if median.unit == "FS":
         median, worst = _level(median), _level(worst)
     if median.unit.startswith("dB"):
-        doubt = max(_LEAST_DB, median.half_width())
-        return f"{median.value:.1f} ± {doubt:.1f}, {worst.value:.1f} {median.unit}"
-    half = median.half_width()
+        most = max(_LEAST_DB, median.half_width())
+        return f"{median.value:.1f} ± {most:.1f}, {worst.value:.1f} {median.unit}"
+    half = max(median.half_width(), _LEAST_SHARE * abs(worst.value))
+    if median.unit == "s" and half > 0.5 * abs(median.value):
+        return "not resolved"
     size = max(abs(median.value), abs(worst.value), half)
     scale, prefix = next(((s, p) for s, p in _STEPS if size >= s), (1e-6, "µ"))
     value, doubt = round_together(median.value / scale, half / scale)
@@ -127,7 +129,7 @@ def _pair(figure: Figure) -> str:
 def _often(bounces: int | None) -> str:
     if bounces is None:
         return "-"
-    return f"up to {bounces} time{'s' if bounces != 1 else ''}" if bounces else "never"
+    return ("never", "once")[bounces] if bounces < 2 else f"up to {bounces} times"
 
 
 def _in_db(figure: Figure | None) -> Figure | None:

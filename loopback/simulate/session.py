@@ -13,7 +13,12 @@ from loopback.plan.runs import RunLabel
 from loopback.signal.take import Signal, render_take
 from loopback.signal.watch import Watch, render_watch
 from loopback.simulate.bins import good_length, to_bins
-from loopback.simulate.imperfections_drift import drift_of_run, mating_of_run, take_generator
+from loopback.simulate.imperfections_drift import (
+    Drift,
+    drift_of_run,
+    mating_of_run,
+    take_generator,
+)
 from loopback.simulate.imperfections_noise import (
     convert,
     converter_density,
