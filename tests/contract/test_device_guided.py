@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from loopback.analysis import analyse
+from loopback.cli.level_meter import LevelMeter
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
+from loopback.examination.setup_record import read_setup
 from loopback.guided.looking import Onlooker
 from loopback.guided.setting_up import carry_out, keep_unplugged
 from loopback.guided.setup_asked import SetupOutcome, Wishes
@@ -17,9 +20,13 @@ from loopback.guided.setup_steps import set_up
 from loopback.guided.sitting import sit
 from loopback.plan.guide_state import begin
 from loopback.plan.plans import TableFacts
+from loopback.rig.device import DeviceRig
+from loopback.rig.protocol import Recorded, RunRequest
 from loopback.signal.take import plan_signal
-from tests.contract.audio_server import AudioServer, reachable
-from tests.contract.hands import HandsRig
+from tests.contract.audio_server import AudioServer, faster, reachable
+from tests.contract.device_runs import NOISE
+from tests.contract.hands import HandsRig, impulse_response
+from tests.reference.command_line import here
 from tests.reference.scripted_hands import ScriptedHands, short_plan
 
 pytestmark = pytest.mark.needs("jackd", "lib:portaudio")
@@ -97,3 +104,54 @@ def test_guided_measurement_gives_the_right_result(
     assert len(hands.bad()) == needs_power  # once: is the dead path a press that was forgotten?
     result = analyse(tmp_path / "lamp").result
     assert (result.path, result.power) == (path, power)
+
+
+def test_the_commands_play_through_the_interface(
+    server: AudioServer,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """`setup` and `measure` as typed, on the server; only the plugging is done for them."""
+    original = DeviceRig.play
+
+    def plugged(self: DeviceRig, request: RunRequest) -> Iterator[Recorded]:
+        taps = impulse_response(request.label, "quarry-lamp", "", request.signal.rate_hz)
+        server.use_filter(taps, tmp_path)
+        return original(self, request)
+
+    quick = faster(server)
+    monkeypatch.setattr(DeviceRig, "play", plugged)
+    monkeypatch.setattr(LevelMeter, "__call__", lambda _self, done, peak: quick(done, peak))
+    monkeypatch.chdir(tmp_path)
+    server.tell("noise", NOISE)
+    call = ["setup", "--device", "pedal", "--rate", "48k", "--seconds", "1", "--yes"]
+    ended = here([*call, "--check-cable", "2:2", "--resistor", "100k"], capsys)
+    assert (ended.status, ended.err) == (0, "")
+    record = read_setup(tmp_path / "setup.toml")
+    assert (record.device, record.check_input) == ("pedal", 2)
+    assert record.node_farad == pytest.approx(412e-12, rel=0.02)
+    ended = here(["measure", "Quarry Lamp", "--plan", "quick", "--yes"], capsys)
+    assert (ended.status, ended.err) == (0, "")
+    assert "All 5 runs usable." in ended.out
+    document = ExaminationFolder.open(tmp_path / "quarry-lamp").document
+    assert (document.setup.rig, document.setup.name) == ("device", "pedal")
+    assert all(r.check_channel == 1 for run in document.runs[:5] for r in run.recordings)
+
+
+def test_a_wire_inside_the_box_is_no_input(
+    server: AudioServer,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Nothing plugged in, and the signal arrives bit for bit: refused before anything else."""
+    quick = faster(server)
+    monkeypatch.setattr(LevelMeter, "__call__", lambda _self, done, peak: quick(done, peak))
+    monkeypatch.chdir(tmp_path)
+    server.use_filter(np.ones(1), tmp_path)
+    server.tell("noise", 0)
+    ended = here(["setup", "--device", "pedal", "--rate", "48k", "--yes"], capsys)
+    assert ended.status == 1
+    assert "No analogue input is that exact" in ended.err
+    assert not (tmp_path / "setup.toml").exists()
