@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from loopback.examination.stored import StoredExamination
@@ -17,6 +18,7 @@ from loopback.identify.whole_samples import find_clock
 from loopback.noise.figures import noise_difference
 from loopback.player.chain import find_chain
 from loopback.player.device import Device, device_of
+from loopback.quality.behaviour import find_behaviours
 from loopback.quality.effect import harmonic_level_db
 from loopback.quality.finding import refused
 from loopback.quality.gates import judge_runs
@@ -24,6 +26,7 @@ from loopback.quality.read_run import RunRead, read_run
 from loopback.quality.seen import RunSeen, references_of
 from loopback.quantity import Estimate
 from loopback.response.band import corners, level_offset, polarity, treble
+from loopback.response.bleed import find_bleed
 from loopback.response.ratio import ratio_to_reference
 from loopback.response.reading import RunResponse
 from loopback.switching.recorded import footswitch_of, press_run, taps_of
@@ -70,12 +73,17 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
     findings += judge_runs([read.run for read in reads], seen)
     sound = [item for item in seen if not refused(findings, item.run.id)]
     facts = [run_facts(read, reads, sound) for read in reads]
+    ratios = {
+        item.run.id: item.ratio
+        for item in facts
+        if item.ratio is not None and not refused(findings, item.run.id)
+    }
+    behaviours = find_behaviours(reads, ratios, document.signal)
+    facts = [replace(item, behaviour=behaviours[item.run.id]) for item in facts]
     responses = [(item.run.label, item.response) for item in sound]
     setups, priors = find_setups(responses)
     compared = [
-        PedalRun(item.run.label, item.ratio)
-        for item in facts
-        if item.ratio is not None and not refused(findings, item.run.id)
+        PedalRun(item.run.label, ratios[item.run.id]) for item in facts if item.run.id in ratios
     ]
     rate_hz = document.signal.rate_hz
     matrix = find_matrix(compared, responses, setups, rate_hz, priors=priors)
@@ -102,6 +110,11 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
         witnesses=witnesses,
         device=device,
         player=None if device is None else find_chain([device]),
+        bleed=find_bleed(
+            [(item.label, item.ratio) for item in compared if item.label.path == "pedal"],
+            result.bypass_position,
+            [(item.label, item.ratio) for item in compared if item.label.path == "unplugged"],
+        ),
         expected=() if expectation is None else compare_expected(expectation, result),
         footswitch=footswitch_of(folder, _bypass_response(folder, facts, result)),
         taps=taps_of(folder),

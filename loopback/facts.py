@@ -10,9 +10,11 @@ from loopback.identify.chain_found import ChainMatrix, Witness
 from loopback.noise.figures import NoiseFigures
 from loopback.player.chain import ChainFound
 from loopback.player.device import Device
+from loopback.quality.behaviour import Behaviour
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate
 from loopback.response.band import Corner
+from loopback.response.bleed import Bleed
 from loopback.response.reading import Ratio, RunResponse
 from loopback.switching.result import PressFigures, TapFigures
 from loopback.verdict.expected import Expected
@@ -46,6 +48,8 @@ class RunFacts:
     noise_f_hz, noise_psd : ndarray of float64 or None
         Density of the silence, full scale squared per hertz; None where nothing was quiet enough
         or long enough to tell.
+    behaviour : Behaviour or None
+        Tones, distortion, change with time, latency; None where they were not looked for.
     """
 
     run: Run
@@ -60,6 +64,7 @@ class RunFacts:
     noise_over_reference: Estimate | None
     noise_f_hz: F64 | None = None
     noise_psd: F64 | None = None
+    behaviour: Behaviour | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,8 @@ class Analysis:
         Of the latest run of either kind; None: there is none.
     expected : tuple of Expected
         The result held to what a build sheet promises; empty: nothing was expected.
+    bleed : tuple of Bleed
+        What gets across between effect and bypass; empty where the runs do not show it.
     """
 
     examination: Examination
@@ -102,3 +109,4 @@ class Analysis:
     footswitch: PressFigures | None = None
     taps: TapFigures | None = None
     expected: tuple[Expected, ...] = ()
+    bleed: tuple[Bleed, ...] = ()

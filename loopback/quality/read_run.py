@@ -50,6 +50,8 @@ class RunRead:
         Density of its silence: the long one where there is one.
     tones : ToneSurvey or None
         Of the long silence; None: there is none.
+    takes : tuple of TakeReading
+        All that were read, refused ones as well.
     """
 
     run: Run
@@ -59,6 +61,7 @@ class RunRead:
     noise_f_hz: F64 | None
     noise_psd: F64 | None
     tones: ToneSurvey | None = None
+    takes: tuple[TakeReading, ...] = ()
 
 
 def read_run(folder: StoredExamination, run: Run) -> RunRead:
@@ -119,6 +122,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
         noise_f_hz=None if density is None else density[0],
         noise_psd=None if density is None else density[1],
         tones=tones,
+        takes=tuple(takes),
     )
 
 
