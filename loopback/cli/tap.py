@@ -114,6 +114,8 @@ def _show(screen: Screen, folder: Path) -> None:
     if not sys.stdout.isatty():
         for event in figures.events:
             screen.result(tap_event_line(event))
+        if not figures.events:
+            screen.note("Steady: nothing moved while it was watched.")
         return
     name, follow = stored.document.pedal.name, next_lines(folder, "tap {}", "show {}")
     screen.result(tap_screen(figures, name, follow, signs=screen.signs))
