@@ -114,6 +114,7 @@ class Problem:
         self._s = np.asarray(2j * math.pi * data.f_hz, np.complex128)
         self._turned = [run.label.direction == "reversed" for run in data.runs]
         self.fixed: tuple[int, float] | None = None
+        self._at: tuple[bytes, Terms, list[Chain], C128] | None = None
 
     def to_search(self, values: Sequence[float]) -> F64:
         """Turn values in their units to search values, shape (p,)."""
@@ -143,10 +144,18 @@ class Problem:
         """Ratios of the model, shape (n, k)."""
         return self.disturbed.ratios(self._chains(search), terms)
 
+    def _model(self, x: F64) -> tuple[Terms, list[Chain], C128]:
+        """Model at a point; kept, since a search asks for residuals and slopes at the same one."""
+        key = x.tobytes()
+        if self._at is None or self._at[0] != key:
+            terms, chains = self.disturbed.terms(x[self.size :]), self._chains(x[: self.size])
+            self._at = (key, terms, chains, self.disturbed.ratios(chains, terms))
+        return self._at[1:]
+
     def residual(self, x: F64) -> F64:
         """Return residuals in standard deviations: data, priors of the circuit, nuisances."""
         search, z = x[: self.size], x[self.size :]
-        model = self.data.averaged(self.ratios(search, self.disturbed.terms(z)))
+        model = self.data.averaged(self._model(x)[2])
         r = np.nan_to_num((model - self.data.t) * self.data.w, nan=1e6, posinf=1e6, neginf=-1e6)
         return np.concatenate(
             [r.real.ravel(), r.imag.ravel(), (search - self.centre) / self.spread, z, self._pin(x)]
@@ -154,10 +163,8 @@ class Problem:
 
     def slope(self, x: F64) -> F64:
         """Return derivatives of `residual`: nuisances by formula, the circuit by differences."""
-        search, z = x[: self.size], x[self.size :]
-        terms = self.disturbed.terms(z)
-        chains = self._chains(search)
-        t = self.disturbed.ratios(chains, terms)
+        search = x[: self.size]
+        terms, chains, t = self._model(x)
         by_nuisance = self.disturbed.slopes(chains, terms, t)
         steps = _DIFFERENCE * np.where(self.log, 0.1, 1.0)
         moved = np.concatenate([search + np.diag(steps), search - np.diag(steps)])
