@@ -110,7 +110,7 @@ def command(
     else:
         there.document.run(run_id)
     if there is None:
-        signal = _signal(context, signal_file, folder, file)
+        signal = _signal(signal_file, folder, file)
         there = _new_folder(folder, pedal_name, signal, said["resistor"], said["tolerance"])
         screen.note(f'{folder}: a new folder for "{there.document.pedal.name}".')
     recorded = Recorded("silence" if silence else "sweep", header.rate_hz, None, file)
@@ -224,31 +224,14 @@ def _ask(field: str) -> str:
     return answer
 
 
-def _signal(context: click.Context, named: Path | None, folder: Path, file: Path) -> Signal:
+def _signal(named: Path | None, folder: Path, file: Path) -> Signal:
     """Find what was played: the named sheet, else the only one beside the recording or here."""
-    from loopback.errors import DocumentError
+    from loopback.examination.played_signal import find_signal
     from loopback.examination.signal_file import read_sheet
 
     if named is not None:
         return read_sheet(named).signal
-    found: dict[Path, Signal] = {}
-    for place in (file.parent, Path(), folder.parent):
-        for sheet in sorted(place.glob("*.json")):
-            try:
-                found.setdefault(sheet.resolve(), read_sheet(sheet).signal)
-            except DocumentError:
-                continue
-    signals = set(found.values())
-    if len(signals) == 1:
-        return signals.pop()
-    if not signals:
-        raise click.UsageError(
-            "Not said: --signal, the file that was played. No document of a signal lies beside "
-            "the recording or here; `loopback signal` writes one.",
-            context,
-        )
-    names = ", ".join(sorted(path.name for path in found))
-    raise click.UsageError(f"Which of these was played? {names}: say it with --signal.", context)
+    return find_signal((file.parent, Path(), folder.parent))
 
 
 def _new_folder(
