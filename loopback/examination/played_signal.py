@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from loopback.errors import ArgumentError, DocumentError
+from loopback.errors import ArgumentError
 from loopback.examination.signal_file import read_sheet
 from loopback.signal.take import Signal
 
@@ -29,9 +29,9 @@ def find_signal(places: Iterable[Path]) -> Signal:
     Raises
     ------
     DocumentError
-        If there is none, or a document that looks like one is damaged.
+        If a document that looks like one is damaged.
     ArgumentError
-        If there are several that differ.
+        If there is none, or there are several that differ.
     """
     found: dict[Signal, Path] = {}
     searched = list(dict.fromkeys(place.absolute() for place in places))
@@ -40,7 +40,7 @@ def find_signal(places: Iterable[Path]) -> Signal:
             if _looks_like_a_sheet(document):
                 found.setdefault(read_sheet(document).signal, document)
     if not found:
-        raise DocumentError(
+        raise ArgumentError(
             "No document of a signal was found in " + ", ".join(f'"{p}"' for p in searched) + ".",
             "It lies beside the signal file and says what was played.",
             "Put it there, or name it with --signal; `loopback signal` writes one.",

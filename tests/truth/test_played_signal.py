@@ -19,7 +19,7 @@ def test_the_signal_is_found_beside_the_recording_or_here(tmp_path: Path) -> Non
     for name in ("here", "elsewhere"):
         (tmp_path / name).mkdir()
     (tmp_path / "here" / "other.json").write_text('{"format": "something"}', encoding="utf-8")
-    with pytest.raises(DocumentError, match="No document of a signal was found in") as caught:
+    with pytest.raises(ArgumentError, match="No document of a signal was found in") as caught:
         find_signal([tmp_path / "here", tmp_path / "elsewhere", tmp_path / "here"])
     assert caught.value.found.count(str(tmp_path / "here")) == 1
     write_signal_file(tmp_path / "elsewhere" / "sweep.wav", SIGNAL)
