@@ -20,7 +20,7 @@ from loopback.identify.nuisance import plan_nuisances
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
-from loopback.identify.starts import first_sight, starts_of
+from loopback.identify.starts import first_sight, grown_from, starts_of
 from loopback.plan.runs import Load
 
 Tell = Literal["unpowered_bypass", "powered_bypass", "reversed", "load_plug", "resistor_runs"]
@@ -113,7 +113,12 @@ def identify(
 
     def attempt(name: HypothesisName) -> None:
         hypothesis = HYPOTHESES[name]
-        fits.append(fit_hypothesis(hypothesis, data, plan, starts_of(hypothesis, seen), priors))
+        starts = starts_of(hypothesis, seen)
+        for fit in fits:
+            if fit.hypothesis == "coupled":
+                values = {k: e.value for k, e in fit.estimates.items()}
+                starts = [*grown_from(hypothesis, values), *starts]
+        fits.append(fit_hypothesis(hypothesis, data, plan, starts, priors))
 
     stage = False
     if passivity != "proven":
@@ -123,8 +128,11 @@ def identify(
         stage = any(describes(f) for f in fits)
     off_the_source = seen.c_farad < -FAR_BELOW * seen.node_c_farad
     for rung in LADDER:
+        coupled = next((f for f in fits if f.hypothesis == "coupled"), None)
         for name in rung:
-            attempt(name)
+            # A coupled resistor that describes the data leaves one question: its bias network.
+            if coupled is None or not possible(coupled) or name == "bias":
+                attempt(name)
         if stage and off_the_source:
             break  # no passive circuit takes the lead off the source
         if _settled(fits):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -139,6 +140,35 @@ def starts_of(hypothesis: Hypothesis, seen: Seen) -> list[list[float]]:
         [{**default, **given}[u.name] for u in hypothesis.unknowns]
         for given in _given(hypothesis.name, seen)
     ]
+
+
+def grown_from(hypothesis: Hypothesis, simpler: Mapping[str, float]) -> list[list[float]]:
+    """List start values that split the parts of a fitted coupled resistor.
+
+    Parameters
+    ----------
+    hypothesis : Hypothesis
+        With more unknowns; only the bias network grows from it.
+    simpler : mapping
+        Values of the fitted ``coupled`` by name.
+
+    Returns
+    -------
+    list of list of float
+        Empty for any other hypothesis.
+    """
+    if hypothesis.name != "bias":
+        return []
+    r, c = simpler["r_branch_ohm"], max(simpler["c_farad"], 5e-12)
+    made = []
+    for part, at_bias in ((0.03, 0.75), (0.3, 0.75), (0.7, 3.0)):
+        values = {
+            "r_series_ohm": 0.0, "c_branch_farad": simpler["c_branch_farad"],
+            "r_stopper_ohm": part * r, "r_bias_ohm": (1 - part) * r,
+            "c_bias_farad": max(at_bias * c, 20e-12), "c_farad": min(0.3 * c, 30e-12),
+        }  # fmt: skip
+        made.append([values[u.name] for u in hypothesis.unknowns])
+    return made
 
 
 def _given(name: str, seen: Seen) -> list[dict[str, float]]:
