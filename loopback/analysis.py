@@ -111,7 +111,11 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
         device=device,
         player=None if device is None else find_chain([device]),
         bleed=find_bleed(
-            [(item.label, item.ratio) for item in compared if item.label.path == "pedal"],
+            [
+                (item.run.label, ratios[item.run.id])
+                for item in facts
+                if item.run.id in ratios and item.behaviour is not None and item.behaviour.steady
+            ],
             result.bypass_position,
             [(item.label, item.ratio) for item in compared if item.label.path == "unplugged"],
         ),

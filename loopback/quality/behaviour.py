@@ -37,7 +37,7 @@ class Behaviour:
     movement : Movement or None
         Change with time; None where nothing passes.
     latency : Latency or None
-        None without a reference, and for a path that does not pass.
+        None without a reference, and for a path that does not pass or moves with its level.
     """
 
     noise: tuple[NoiseCompared, ...]
@@ -47,6 +47,13 @@ class Behaviour:
     linearity: Linearity | None
     movement: Movement | None
     latency: Latency | None
+
+    @property
+    def steady(self) -> bool:
+        """False for a path that changes with time or with level, so that runs do not compare."""
+        if self.linearity is not None and self.linearity.level_dependent == "yes":
+            return False
+        return self.movement is None or self.movement.kind == "steady"
 
 
 def find_behaviours(
@@ -108,7 +115,10 @@ def _behaviour(
         else None,
         movement=movement,
         latency=find_latency(ratio, _openings(reads), signal.rate_hz)
-        if pedal and ratio is not None and movement is not None
+        if pedal
+        and ratio is not None
+        and movement is not None
+        and movement.kind in ("steady", "modulated")
         else None,
     )
 

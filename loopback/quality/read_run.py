@@ -12,6 +12,7 @@ from loopback.errors import RecordingError
 from loopback.examination.records import Recording, Run
 from loopback.examination.stored import StoredExamination
 from loopback.examination.wav import read_header, read_samples
+from loopback.noise.coarse import survey_density
 from loopback.noise.density import SEGMENT_S, welch_density
 from loopback.noise.figures import NoiseFigures, noise_figures
 from loopback.noise.spectrum import LEAST_S
@@ -19,6 +20,7 @@ from loopback.noise.survey import ToneSurvey, survey_tones
 from loopback.quality.channels import choose_channels
 from loopback.quality.finding import Finding, refused
 from loopback.quality.gates import judge_recording, judge_take, judge_takes
+from loopback.quality.moving import explain_movement
 from loopback.quality.place import judge_places, place_takes
 from loopback.quality.seen import RunSeen
 from loopback.quality.stored_file import judge_header
@@ -49,7 +51,7 @@ class RunRead:
     noise_f_hz, noise_psd : ndarray of float64 or None
         Density of its silence: the long one where there is one.
     tones : ToneSurvey or None
-        Of the long silence; None: there is none.
+        Of the long silence; without one a coarse one of the takes' own silences.
     takes : tuple of TakeReading
         All that were read, refused ones as well.
     """
@@ -110,10 +112,14 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
         played += count
         takes += read
         findings += found
+    findings = list(explain_movement(findings, takes, signal, run.label))
     usable = tuple(t for t in takes if not refused(findings, run.id, t.number))
     findings += judge_takes(usable)
+    findings = list(explain_movement(findings, takes, signal, run.label))
     usable = tuple(t for t in usable if not refused(findings, run.id, t.number))
     noise, density = _noise(usable, silence, signal)
+    if tones is None and density is not None:
+        tones = survey_density(*density, silence_s(signal), max(1, len(usable)))
     return RunRead(
         run=run,
         seen=RunSeen(run, usable, join_takes(usable), noise) if usable else None,

@@ -48,8 +48,9 @@ class Bleed:
     Parameters
     ----------
     kind : {"effect_in_bypass", "bypass_when_engaged"}
-        effect_in_bypass: what changes in bypass when power comes, and with it the effect: a vector
-        difference, so what the power itself does to the line is in it.
+        effect_in_bypass: what changes in bypass when power comes, and with it the effect. It is a
+        vector difference, so what the power itself does to the line is in it as well: the effect
+        is heard at this level at most.
         bypass_when_engaged: what passes in the other position without power, when the effect gives
         nothing of its own.
     run_ids : tuple of str

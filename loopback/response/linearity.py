@@ -120,8 +120,8 @@ def find_linearity(
     sweeps = _difference(_sweeps(takes), _sweeps(reference_takes), U_STEP_DB)
     dependent = _either(_beyond(step, LEVEL_DB), _beyond(second, LEVEL_DB))
     charging = _either(_beyond(between, CHARGING_DB), _beyond(sweeps, CHARGING_DB))
-    if kind == "settling":
-        charging = "yes"
+    if movement is not None and kind == "settling":
+        charging = "yes" if movement.loud_only else "open"
     elif kind in ("modulated", "unsteady", "gated"):
         charging = "open"
     if kind == "modulated":

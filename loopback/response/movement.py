@@ -19,7 +19,7 @@ from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
 
 MovementKind = Literal["steady", "modulated", "gated", "settling", "unsteady"]
 """steady: no change; modulated: up and down at one rate; gated: what is soft is cut off; settling:
-the level goes one way only; unsteady: another change."""
+the level goes one way only, or only that of loud tones changes; unsteady: another change."""
 
 MOVES_DB = 0.02
 """Smaller changes are an interface's own."""
@@ -49,6 +49,8 @@ class Movement:
         Largest difference of one check tone between places of a take and between takes.
     gate_db : float
         How much further down than the loud tone the soft one is; below zero: less far.
+    loud_only : bool
+        True when the loud 1 kHz tone changes and the soft one does not.
     """
 
     kind: MovementKind
@@ -57,6 +59,12 @@ class Movement:
     sweeps_db: float
     tones_db: float
     gate_db: float
+    loud_only: bool = False
+
+    @property
+    def own(self) -> bool:
+        """True when it is the pedal's own: no knob, lead or contact moves a level like this."""
+        return self.kind in ("modulated", "gated") or (self.kind == "settling" and self.loud_only)
 
 
 def find_movement(takes: Sequence[TakeReading], signal: Signal) -> Movement | None:
@@ -87,6 +95,7 @@ def find_movement(takes: Sequence[TakeReading], signal: Signal) -> Movement | No
     sweeps_db = math.sqrt(float(np.mean(excess)))
     tones_db, one_way = _tone_course(takes)
     gate_db = _gate_db(takes)
+    loud_only = _loud_only(takes)
     rate = depth = None
     kind: MovementKind = "steady"
     if gate_db > GATED_DB:
@@ -94,8 +103,9 @@ def find_movement(takes: Sequence[TakeReading], signal: Signal) -> Movement | No
     elif sweeps_db > MOVES_DB and (found := find_modulation(courses, READ_S)) is not None:
         kind, (rate, depth) = "modulated", found
     elif max(sweeps_db, tones_db) > MOVES_DB:
-        kind = "settling" if one_way and tones_db > MOVES_DB / 2 else "unsteady"
-    return Movement(kind, rate, depth, sweeps_db, tones_db, gate_db)
+        settles = loud_only or (one_way and tones_db > MOVES_DB / 2)
+        kind = "settling" if settles else "unsteady"
+    return Movement(kind, rate, depth, sweeps_db, tones_db, gate_db, loud_only)
 
 
 def _heard(takes: Sequence[TakeReading]) -> bool:
@@ -149,6 +159,20 @@ def _tone_course(takes: Sequence[TakeReading]) -> tuple[float, bool]:
             worst = change
             one_way = _goes_one_way(values)
     return worst, one_way
+
+
+def _loud_only(takes: Sequence[TakeReading]) -> bool:
+    """Tell whether the loud 1 kHz tone changes by more than `MOVES_DB`, and the soft one hardly."""
+    rows: dict[float, list[ToneReading]] = {}
+    for tone in (tone for take in takes for tone in take.tones if tone.f_hz == MIDDLE_TONE_HZ):
+        rows.setdefault(tone.played_dbfs, []).append(tone)
+    if len(rows) != 2 or min(len(row) for row in rows.values()) < 2:
+        return False
+    loud, soft = (
+        (float(np.ptp([t.level_dbfs for t in row])), 3 * max(t.u_level_db for t in row))
+        for _, row in sorted(rows.items(), reverse=True)
+    )
+    return loud[0] - loud[1] > MOVES_DB and soft[0] < max(0.25 * loud[0], soft[1])
 
 
 def _goes_one_way(values: F64) -> bool:
