@@ -20,7 +20,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
         "Measure",
         (
-            ("setup", "", "choose the interface, check leads and level, write setup.toml"),
+            ("setup", "", "choose the interface, check leads and level: setup.toml"),
             ("meter", "", "pF and Mohm live: a lead, a capacitor, a switch, a pedal"),
             ("measure", "PEDAL", "guided measurement of one pedal, run by run"),
             ("press", "FOLDER", "what the footswitch puts on the line"),

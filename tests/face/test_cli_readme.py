@@ -71,6 +71,8 @@ def test_readme_shows_every_command() -> None:
         "plot",
         "player",
         "meter",
+        "press",
+        "tap",
         "export",
         "signal",
         "add",
