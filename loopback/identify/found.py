@@ -23,14 +23,9 @@ class Shunt:
         Setup capacitance.
     difference : Estimate or None
         Capacitance against the coupler, without the doubt about the coupler itself.
-    drift_u_farad : float
-        The part of its doubt that changes from run to run while nothing is plugged.
     excess : float
         Root of the reduced sum of squares: what a plain R and C cannot explain, in units of what
         noise and known imperfections allow.
-    lf_rise_db : float
-        Measured over modelled level at the lowest frequencies: positive where a coupling
-        capacitor lifts the load off the line.
     """
 
     c_farad: Estimate
@@ -39,9 +34,7 @@ class Shunt:
     resistor_ohm: float
     node_c_farad: float
     difference: Estimate | None = None
-    drift_u_farad: float = 0.0
     excess: float = 1.0
-    lf_rise_db: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Weighted least squares of a complex curve with priors on the parameters, in plain numpy."""
+"""Weighted least squares of a complex curve with priors on the parameters."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loopback.arrays import C128, F64
+from loopback.identify.solve import least_squares
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +80,8 @@ def fit_curve(
     parameters: Sequence[Parameter],
     data: C128,
     var: F64,
-    rounds: int = 60,
 ) -> Fitted:
-    """Fit a complex curve by damped Gauss-Newton steps (Levenberg 1944, Marquardt 1963).
+    """Fit a complex curve.
 
     Parameters
     ----------
@@ -93,8 +93,6 @@ def fit_curve(
         Measured curve.
     var : ndarray of float64, shape (k,)
         Variance of `data`: the expected square of the magnitude of its error, both parts together.
-    rounds : int
-        Most steps to take.
 
     Returns
     -------
@@ -103,48 +101,26 @@ def fit_curve(
     """
     scale = np.array([p.scale for p in parameters])
     prior = np.array([p.prior for p in parameters]) / scale
-    prior_w = np.array([0.0 if math.isinf(p.prior_u) else p.scale / p.prior_u for p in parameters])
-    x = np.array([p.start for p in parameters]) / scale
+    held = np.array([not math.isinf(p.prior_u) for p in parameters])
+    prior_w = np.array([p.scale / p.prior_u for p in parameters])  # 0 where free
     w = np.sqrt(2.0 / var)  # each of the two parts carries half of the variance
 
     def weighted(at: F64) -> F64:
         with np.errstate(all="ignore"):  # a step too far is not finite, and is not taken
             r = (data - model(at * scale)) * w
-        return np.concatenate([r.real, r.imag, (prior - at) * prior_w])
+        r = np.nan_to_num(r, nan=1e9, posinf=1e9, neginf=-1e9)
+        return np.concatenate([r.real, r.imag, ((prior - at) * prior_w)[held]])
 
     def slope(at: F64) -> F64:
-        columns = []
-        for i in range(len(at)):
-            step = np.zeros(len(at))
-            step[i] = 1e-3
-            columns.append((weighted(at + step) - weighted(at - step)) / 2e-3)
-        return np.stack(columns, axis=1)
+        steps = np.eye(len(at)) * 1e-3
+        return np.stack([(weighted(at + h) - weighted(at - h)) / 2e-3 for h in steps], axis=1)
 
-    r = weighted(x)
-    cost = float(r @ r)
-    damping = 1e-3
-    for _ in range(rounds):
-        j = slope(x)
-        normal, gradient = j.T @ j, j.T @ r
-        moved = False
-        for _ in range(12):
-            lifted = normal + damping * np.diag(np.diag(normal) + 1e-300)
-            step = -np.linalg.solve(lifted, gradient)
-            tried = weighted(x + step)
-            tried_cost = float(tried @ tried)
-            if math.isfinite(tried_cost) and tried_cost <= cost:
-                gain = cost - tried_cost
-                x, r, cost = x + step, tried, tried_cost
-                damping = max(damping / 10, 1e-12)
-                moved = gain > 1e-9 * (1.0 + cost)
-                break
-            damping *= 10
-        if not moved:
-            break
-    j = slope(x)
-    covariance = np.asarray(np.linalg.pinv(j.T @ j) * np.outer(scale, scale), np.float64)
-    with np.errstate(all="ignore"):
-        residual = data - model(x * scale)
-    free = max(1, 2 * len(data) - int(np.sum(prior_w == 0)))
+    found = least_squares(weighted, slope, np.array([p.start for p in parameters]) / scale)
+    covariance = found.covariance * np.outer(scale, scale)
+    residual = data - model(found.x * scale)
+    free = max(1, 2 * len(data) - int(np.sum(~held)))
     reduced = float(np.sum(np.abs(residual * w) ** 2)) / free
-    return Fitted(tuple(p.name for p in parameters), x * scale, covariance, residual, reduced, cost)
+    return Fitted(
+        tuple(p.name for p in parameters), found.x * scale, covariance, residual, reduced,
+        found.chi2,
+    )  # fmt: skip

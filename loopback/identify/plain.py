@@ -7,9 +7,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from loopback.arrays import C128, F64
+from loopback.arrays import F64
 from loopback.identify.found import PlainBounds
-from loopback.identify.least_squares import Parameter, fit_curve
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import SetupFound
 from loopback.identify.weights import DB, discrepancy_var, fit_band
@@ -92,74 +91,6 @@ def plain_bounds(
         flat_to_hz=flat_to,
         level=Estimate(float(np.mean(level[middle])), u_gain, "dB"),
     )
-
-
-def series_from_delay(
-    ratio: Ratio,
-    setup: SetupFound,
-    c_farad: Estimate,
-    g_siemens: float,
-    u_delay_s: float,
-    *,
-    priors: Priors = DEFAULT_PRIORS,
-) -> Estimate | None:
-    """Series resistance of a passive path from the delay it makes with the load's capacitance.
-
-    ``r Y_L`` turns the phase by ``ω r C_L``: 5 ohms into 400 pF are 2 ns. What the shunt does
-    together with the output impedance is taken off first.
-
-    Parameters
-    ----------
-    ratio : Ratio
-        A pedal run with the plain lead, its delay held by a check cable or one stream.
-    setup : SetupFound
-        For the load admittance.
-    c_farad : Estimate
-        Capacitance across the line, over that of the coupler, as it acts in the treble.
-    g_siemens : float
-        Conductance across the line.
-    u_delay_s : float
-        Standard uncertainty of the held delay.
-    priors : Priors
-        Stated beliefs.
-
-    Returns
-    -------
-    Estimate or None
-        Ohms; may lie below zero. None when the delay is not held. When not to use: on an active
-        path, whose own delay would pass for resistance.
-    """
-    if not ratio.delay_held:
-        return None
-    use = fit_band(ratio.f_hz)
-    f_hz, t = ratio.f_hz[use], ratio.t[use]
-    s = 2j * math.pi * f_hz
-    y_load = np.interp(f_hz, setup.f_hz, setup.y_load.real) + 1j * np.interp(
-        f_hz, setup.f_hz, setup.y_load.imag
-    )
-    c, u_c = c_farad.value, max(c_farad.u, 1e-14)
-    var = ratio.var[use] + np.abs(t) ** 2 * discrepancy_var(f_hz, priors)
-
-    def model(p: F64) -> C128:
-        # p: r, tau, gain, log source, shunt capacitance
-        zs = priors.source_ohm * np.exp(p[3])
-        across = g_siemens + s * p[4]
-        with_part = 1 + p[0] * y_load + zs * (y_load + across)
-        return np.asarray(np.exp(p[2] - s * p[1]) * (1 + zs * y_load) / with_part)
-
-    fitted = fit_curve(
-        model,
-        (
-            Parameter("r", 0.0, 1.0),
-            Parameter("tau", 0.0, 1e-10, 0.0, u_delay_s),
-            Parameter("gain", 0.0, 1e-4, 0.0, max(ratio.u_gain_db, 1e-6) / DB),
-            Parameter("source", 0.0, 1e-2, 0.0, priors.source_u_log),
-            Parameter("c", c, 1e-13, c, u_c),
-        ),
-        t,
-        var,
-    )
-    return Estimate(fitted.value("r"), fitted.u("r"), "ohm")
 
 
 def _cost(off: F64, f_hz: F64, var: F64, u_gain: float, u_shape: float) -> float:

@@ -27,8 +27,6 @@ class Priors:
         Capacitance of the two-jack coupler that the pedal replaces.
     mating_u_farad : float
         Scatter of the capacitance at one plug, from plugging it again and moving its lead.
-    touch_u_farad : float
-        Change of the leads' capacitance while a switch is pressed and nothing is plugged.
     shape_u_db : float
         Drift of the treble shape between runs, at 20 kHz, growing as frequency squared.
     reference_gain_u_db : float
@@ -57,7 +55,6 @@ class Priors:
     coupler_farad: float = 2.0e-12
     coupler_u_farad: float = 0.3e-12
     mating_u_farad: float = 0.3e-12
-    touch_u_farad: float = 0.1e-12
     shape_u_db: float = 0.001
     reference_gain_u_db: float = 0.005
     reference_delay_u_s: float = 10e-9

@@ -71,9 +71,7 @@ def closed_form_shunt(
         resistor_ohm=resistor,
         node_c_farad=setup.node_c.value,
         difference=Estimate(fitted.value("c"), math.hypot(fitted.u("c"), u_mate), "farad"),
-        drift_u_farad=math.hypot(fitted.u("c"), priors.touch_u_farad),
         excess=math.sqrt(fitted.reduced),
-        lf_rise_db=float(np.mean(off_db[:6])),
     )
 
 

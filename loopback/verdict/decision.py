@@ -33,8 +33,6 @@ class Facts:
         Stated beliefs.
     found : Identified or None
         Joint fit of all runs of the bypass position; None where there is nothing to fit.
-    resting : Identified or None
-        Joint fit of the runs without power alone, where they pass and differ from the others.
     witnesses : tuple of Witness
         AD - BC of the bypass position, where a second load or a reversed run shows it.
     """
@@ -46,7 +44,6 @@ class Facts:
     setup: SetupFound | None
     priors: Priors
     found: Identified | None = None
-    resting: Identified | None = None
     witnesses: tuple[Witness, ...] = ()
 
     @property

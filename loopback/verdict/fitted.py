@@ -55,8 +55,6 @@ def fit_position(
     evidence: Sequence[Evidence],
     position: Position | None,
     how: Fitting,
-    *,
-    unpowered_only: bool = False,
 ) -> Identified | None:
     """Fit all usable runs of one switch position at the examination's own level.
 
@@ -68,8 +66,6 @@ def fit_position(
         Switch position.
     how : Fitting
         Setups and beliefs.
-    unpowered_only : bool
-        True leaves the runs with power out.
 
     Returns
     -------
@@ -88,7 +84,6 @@ def fit_position(
         and e.ratio is not None
         and (e.label.position or "none") == position
         and not e.label.level_db
-        and not (unpowered_only and e.label.power != "off")
     ]
     feeds = {r.label.feed for r in runs if r.label.load == "instrument"}
     setup = how.setups.get("instrument")

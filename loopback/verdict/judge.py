@@ -82,6 +82,10 @@ def judge(
             if analogue_floor
             else Reason("digital_return", {})
         )
+        plain_only = all(e.label.feed == "plain" for e in usable)
+        if analogue_floor and plain_only and len({e.label.position for e in usable}) == 1:
+            # Where there was one position and no resistor, a pedal had no occasion to show itself.
+            return _bare("undecided", reason, ("resistor_runs",))
         return _bare("none", reason, ("repeat",))
     if setups is None:
         setups = {} if setup is None else {"instrument": setup}
@@ -96,11 +100,6 @@ def judge(
         setup=setup,
         priors=priors,
         found=found,
-        resting=(
-            fit_position(whole, table.bypass, how, unpowered_only=True)
-            if found is not None and found.passivity == "open" and _rests(table)
-            else None
-        ),
         witnesses=_of_bypass(witnesses, whole, table),
     )
     decision = decide_path(facts)
@@ -159,13 +158,6 @@ def _worth_fitting(table: Table) -> bool:
         return False
     state = table.powered.get(table.bypass, table.unpowered.get(table.bypass))
     return state in PASSING
-
-
-def _rests(table: Table) -> bool:
-    """Tell whether the bypass position passes both with power and without."""
-    if table.bypass is None:
-        return False
-    return all(t.get(table.bypass) in PASSING for t in (table.powered, table.unpowered))
 
 
 def _of_bypass(

@@ -26,6 +26,8 @@ from loopback.verdict.plain_run import plain_loss, series_element
 from loopback.verdict.probability import DECIDED, capped, probability_below
 from loopback.verdict.result import PathClass, Reason
 
+EXCESS = 3.0
+"""A misfit counts when it is this many times what noise and known imperfections allow."""
 FAULT_U = 5.0
 """Standard uncertainties beyond the limit at which a joint is called faulty: few pedals have one,
 and among the many that have none drift alone would make a fault of one in forty."""
@@ -100,6 +102,27 @@ def _by_size(
             base, ("wired", "faulty"), [wide, *evidence], ("check_cable", "load_plug"), straight
         )
     return replace(base, path="wired", certainty=capped(inside * straight), reasons=evidence)
+
+
+def surely_loads(shunt: Shunt | None) -> bool:
+    """Tell whether the first sight of a state already shows more than wiring.
+
+    Parameters
+    ----------
+    shunt : Shunt or None
+        From a resistor run, in closed form; None: there is none.
+
+    Returns
+    -------
+    bool
+        By its size, or because no plain R and C explains it.
+    """
+    if shunt is None:
+        return False
+    if shunt.residual_db > UNEXPLAINED_DB.value and shunt.excess > EXCESS:
+        return True
+    inside = probability_below(shunt.c_farad, WIRING_C.value)
+    return inside * probability_below(shunt.g_siemens, FITTED_G.value) <= 1 - DECIDED
 
 
 def _open(

@@ -18,7 +18,7 @@ from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at, slope_per_decade
 from loopback.verdict.fitted import active_names, buffer_of, passive_names
 from loopback.verdict.limits import STAGE_OFFSET_DB, STEADY_DB, WIRING_C
-from loopback.verdict.passive import judge_passive
+from loopback.verdict.passive import judge_passive, surely_loads
 from loopback.verdict.plain_run import series_element
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
@@ -191,8 +191,7 @@ def _changes(facts: Facts, reasons: list[Reason]) -> Decision:
     A load that both states show, and that wiring cannot be, is a load either way.
     """
     with_power = judge_passive(facts, reasons)
-    without = judge_passive(replace(facts, on=facts.off, found=facts.resting), [])
-    if with_power.path == "loaded" == without.path:
+    if with_power.path == "loaded" and surely_loads(facts.off.shunt):
         return replace(with_power, certainty=0.99)
     return _beside_a_stage(with_power, [*reasons, _lookalike(facts)], ("reversed", "load_plug"))
 

@@ -203,6 +203,11 @@ def _undecided(result: Result) -> str:
         return "Cannot tell: none of the pedal's runs can be used."
     if reason_of(result, "no_reference") is not None:
         return "Cannot tell: there is no reference run to compare the pedal with."
+    if reason_of(result, "same_as_reference") is not None:
+        return (
+            "Cannot tell: every run equals the reference. With the plain lead a passive pedal may; "
+            "so does a coupler that was left in."
+        )
     if reason_of(result, "no_bypass_position") is not None:
         return "Cannot tell: no position of the footswitch behaves like a bypass."
     if reason_of(result, "exchanged") is not None:

@@ -78,6 +78,9 @@ def _draw(rng: np.random.Generator, family: str, bench: Bench) -> tuple[str, str
             f"E1 e 0 b 0 {rng.uniform(0.85, 1)}; Ro e OUT {10 ** rng.uniform(1.5, 3)}; "
             "Rp OUT 0 100k"
         ), DEAD
+    if family == "weak joint":
+        joint = f"Rs IN OUT {10 ** rng.uniform(2.85, 4)}; Ci IN 0 {c / 2}p; Co OUT 0 {c / 2}p"
+        return joint, joint
     near = bench.load_f * 1e12 + rng.uniform(-20, 60)
     twin = f"Ci IN 0 {near}p; Ri IN 0 {1 / bench.load_g}; E1 e 0 IN 0 1; Ro e OUT 1; Rp OUT 0 10M"
     return twin, DEAD
@@ -88,16 +91,17 @@ TRUTH: dict[str, PathClass] = {
     "pulldown": "loaded",
     "half-switched": "loaded",
     "buffer": "buffered",
+    "weak joint": "faulty",
     "twin of the lead": "buffered",
 }
 
 
 @pytest.mark.parametrize("family", TRUTH)
 def test_what_is_stated_is_true(family: str) -> None:
-    """Of 40 random pedals of a family none is stated wrongly, and nearly all are decided."""
+    """Of 15 random pedals of a family none is stated wrongly, and nearly all are decided."""
     rng = np.random.default_rng(17 + list(TRUTH).index(family))
     answers: Counter[PathClass] = Counter()
-    for _ in range(40):
+    for _ in range(15):
         bench = _bench(rng)
         evidence, setup = examine(_pedal(*_draw(rng, family, bench)), bench)
         result = judge(evidence, setup)
@@ -106,5 +110,6 @@ def test_what_is_stated_is_true(family: str) -> None:
             assert TRUTH[family] in result.alternatives
     stated = set(answers) - {"undecided"}
     assert stated <= {TRUTH[family]}
-    if family != "twin of the lead":  # inseparable with one load: undecided is right there
-        assert answers[TRUTH[family]] >= 38
+    # A twin is inseparable with one load, and a joint often so where no delay is held.
+    if family not in ("twin of the lead", "weak joint"):
+        assert answers[TRUTH[family]] >= 13
