@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import msgspec
 
 from loopback import __version__
@@ -11,7 +9,8 @@ from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
 from loopback.player.change import Change
-from loopback.quantity import Estimate
+from loopback.report.behaviour_document import behaviour_fact, bleed_fact
+from loopback.report.plain_numbers import finite, number, number_or_none
 from loopback.report.press_document import footswitch_fact, tap_fact
 from loopback.report.records import (
     FACTS_VERSION,
@@ -30,7 +29,6 @@ from loopback.report.run_records import (
     FindingFact,
     MatrixFact,
     NoiseFact,
-    Number,
     PlayerFact,
     RecordingFact,
     RunFact,
@@ -72,10 +70,11 @@ def facts_of(analysis: Analysis) -> Facts:
             for f in analysis.findings
         ),
         matrix=None if analysis.matrix is None else _matrix(analysis.matrix),
+        bleed=tuple(bleed_fact(bleed) for bleed in analysis.bleed),
         footswitch=None if analysis.footswitch is None else footswitch_fact(analysis.footswitch),
         taps=None if analysis.taps is None else tap_fact(analysis.taps),
         witnesses=tuple(
-            WitnessFact(_number(w.value), w.basis, w.run_ids) for w in analysis.witnesses
+            WitnessFact(number(w.value), w.basis, w.run_ids) for w in analysis.witnesses
         ),
         player=tuple(_player(c) for c in (analysis.player.changes if analysis.player else ())),
     )
@@ -105,26 +104,28 @@ def _run(facts: RunFacts) -> RunFact:
         recordings=tuple(RecordingFact(r.file, r.sha256, r.origin) for r in run.recordings),
         takes=0 if response is None else response.takes,
         reference_ids=() if ratio is None else ratio.reference_ids,
-        repeat_db=None if response is None else _finite(response.repeat_db),
-        level_db=_number_or_none(facts.level),
-        treble=tuple(TrebleFact(float(f_hz), _number(level)) for f_hz, level in facts.treble),
+        repeat_db=None if response is None else finite(response.repeat_db),
+        level_db=number_or_none(facts.level),
+        treble=tuple(TrebleFact(float(f_hz), number(level)) for f_hz, level in facts.treble),
         corners=tuple(
-            CornerFact(c.side, float(c.drop_db), _finite(c.f_hz), float(c.limit_hz))
+            CornerFact(c.side, float(c.drop_db), finite(c.f_hz), float(c.limit_hz))
             for c in facts.corners
         ),
         polarity=facts.polarity,
-        delay_s=_number_or_none(facts.delay),
+        delay_s=number_or_none(facts.delay),
         noise=None if facts.noise is None else _noise(facts.noise),
-        noise_over_reference_db=_number_or_none(facts.noise_over_reference),
+        noise_over_reference_db=number_or_none(facts.noise_over_reference),
+        behaviour=None if facts.behaviour is None else behaviour_fact(facts.behaviour),
     )
 
 
 def _noise(noise: NoiseFigures) -> NoiseFact:
     return NoiseFact(
-        _number(noise.unweighted_dbfs),
-        _number(noise.a_weighted_dbfs),
-        _finite(noise.mains_hz),
-        _finite(noise.mains_over_noise_db),
+        number(noise.unweighted_dbfs),
+        number(noise.a_weighted_dbfs),
+        finite(noise.mains_hz),
+        finite(noise.mains_over_noise_db),
+        number_or_none(noise.weighted_468_dbfs),
     )
 
 
@@ -139,21 +140,21 @@ def _result(analysis: Analysis) -> ResultFact:
         families=result.families,
         grades=result.grades,
         bypass_position=result.bypass_position,
-        certainty=_finite(result.certainty),
+        certainty=finite(result.certainty),
         consistent=result.consistent,
         across=_across(result),
         network=_network(result),
         buffer=_buffer(result),
-        series_ohm=_number_or_none(result.series_ohm),
+        series_ohm=number_or_none(result.series_ohm),
         plain=_plain(result),
         conformity=tuple(
             ConformityFact(
-                c.name, float(c.limit.value), c.limit.source, _finite(c.probability), c.outcome
+                c.name, float(c.limit.value), c.limit.source, finite(c.probability), c.outcome
             )
             for c in conformities(result)
         ),
         expected=tuple(
-            ExpectedFact(e.key, e.wanted, _finite(e.probability), e.outcome)
+            ExpectedFact(e.key, e.wanted, finite(e.probability), e.outcome)
             for e in analysis.expected
         ),
         reasons=tuple(_reason(reason) for reason in result.reasons),
@@ -168,9 +169,9 @@ def _across(result: Result) -> AcrossFact | None:
     if shunt is None:
         return None
     return AcrossFact(
-        _number(shunt.c_farad),
-        _number(shunt.g_siemens),
-        _finite(shunt.residual_db),
+        number(shunt.c_farad),
+        number(shunt.g_siemens),
+        finite(shunt.residual_db),
         float(shunt.resistor_ohm),
         float(shunt.node_c_farad),
     )
@@ -181,10 +182,10 @@ def _network(result: Result) -> NetworkFact | None:
     if network is None:
         return None
     return NetworkFact(
-        _number(network.r_ohm),
-        _number(network.coupling_farad),
-        _number(network.c_farad),
-        _finite(network.residual_db),
+        number(network.r_ohm),
+        number(network.coupling_farad),
+        number(network.c_farad),
+        finite(network.residual_db),
     )
 
 
@@ -193,11 +194,11 @@ def _buffer(result: Result) -> BufferFact | None:
     if stage is None:
         return None
     return BufferFact(
-        _number(stage.g_siemens),
-        _number(stage.c_farad),
-        _number_or_none(stage.gain_db),
+        number(stage.g_siemens),
+        number(stage.c_farad),
+        number_or_none(stage.gain_db),
         stage.with_lead,
-        _number_or_none(stage.output_ohm),
+        number_or_none(stage.output_ohm),
     )
 
 
@@ -206,10 +207,10 @@ def _plain(result: Result) -> PlainBoundsFact | None:
     if bounds is None:
         return None
     return PlainBoundsFact(
-        _finite(bounds.series_over_ohm),
-        _finite(bounds.shunt_under_ohm),
-        _finite(bounds.c_over_farad),
-        _finite(bounds.flat_to_hz),
+        finite(bounds.series_over_ohm),
+        finite(bounds.shunt_under_ohm),
+        finite(bounds.c_over_farad),
+        finite(bounds.flat_to_hz),
     )
 
 
@@ -217,23 +218,23 @@ def _player(change: Change) -> PlayerFact:
     before, after = change.before, change.after
     return PlayerFact(
         change.pickup.name,
-        _number(change.most_db),
+        number(change.most_db),
         float(change.most_hz),
-        _number(change.low_db),
-        _number_or_none(before.f_hz if before else None),
-        _number_or_none(before.height_db if before else None),
-        _number_or_none(after.f_hz if after else None),
-        _number_or_none(after.height_db if after else None),
+        number(change.low_db),
+        number_or_none(before.f_hz if before else None),
+        number_or_none(before.height_db if before else None),
+        number_or_none(after.f_hz if after else None),
+        number_or_none(after.height_db if after else None),
     )
 
 
 def _matrix(matrix: ChainMatrix) -> MatrixFact:
     return MatrixFact(
-        _number(matrix.gain_db),
-        _number(matrix.input_siemens),
-        _number(matrix.input_farad),
-        _number(matrix.output_ohm),
-        _number(matrix.second_load_ohm),
+        number(matrix.gain_db),
+        number(matrix.input_siemens),
+        number(matrix.input_farad),
+        number(matrix.output_ohm),
+        number(matrix.second_load_ohm),
         matrix.run_ids,
     )
 
@@ -242,21 +243,7 @@ def _reason(reason: Reason) -> ReasonFact:
     return ReasonFact(
         reason.code,
         {
-            name: value if isinstance(value, str) else _finite(value)
+            name: value if isinstance(value, str) else finite(value)
             for name, value in reason.numbers.items()
         },
     )
-
-
-def _number(estimate: Estimate) -> Number:
-    low, high = estimate.interval()
-    return Number(_finite(estimate.value), _finite(estimate.u), _finite(low), _finite(high))
-
-
-def _number_or_none(estimate: Estimate | None) -> Number | None:
-    return None if estimate is None else _number(estimate)
-
-
-def _finite(value: float | None) -> float | None:
-    """Turn a number into one that JSON has; neither infinity nor "not a number" is."""
-    return float(value) if value is not None and math.isfinite(value) else None

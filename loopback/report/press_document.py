@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
-
-from loopback.quantity import Estimate
+from loopback.report.plain_numbers import finite, number
 from loopback.report.press_records import (
     CauseFact,
     DirectionFact,
@@ -13,7 +11,6 @@ from loopback.report.press_records import (
     TapEventFact,
     TapFact,
 )
-from loopback.report.run_records import Number
 from loopback.switching.definitions import DEFINITIONS
 from loopback.switching.result import DirectionFigures, Figure, PressFigures, TapFigures
 
@@ -41,7 +38,7 @@ def footswitch_fact(figures: PressFigures) -> FootswitchFact:
         windows=figures.windows,
         corner_hz=figures.corner_hz,
         consistent_with=tuple(
-            CauseFact(c.code, {name: _finite(v) for name, v in c.numbers.items()})
+            CauseFact(c.code, {name: finite(v) for name, v in c.numbers.items()})
             for c in figures.causes
         ),
         definitions=dict(DEFINITIONS),
@@ -63,7 +60,7 @@ def tap_fact(figures: TapFigures) -> TapFact:
     """
     return TapFact(
         tuple(
-            TapEventFact(e.at_s, e.lasts_s, _number(e.level_db), _number(e.phase_deg), e.drops_out)
+            TapEventFact(e.at_s, e.lasts_s, number(e.level_db), number(e.phase_deg), e.drops_out)
             for e in figures.events
         ),
         figures.watched_s,
@@ -79,7 +76,7 @@ def _direction(one: DirectionFigures) -> DirectionFact:
     return DirectionFact(
         presses=one.presses,
         pops=one.pops,
-        silence_peak_99=_finite(one.silence_peak_99),
+        silence_peak_99=finite(one.silence_peak_99),
         peak=_figure(one.peak),
         a_weighted_peak=_figure(one.a_weighted_peak),
         burst_level=_figure(one.burst_level),
@@ -88,25 +85,15 @@ def _direction(one: DirectionFigures) -> DirectionFact:
         dc_step=_figure(one.dc_step),
         gap_s=_figure(one.gap_s),
         overlap_s=_figure(one.overlap_s),
-        tail_s=_finite(one.tail_s),
+        tail_s=finite(one.tail_s),
         bounces=one.bounces,
-        rest_s=None if rested is None else _finite(rested.rest_s),
-        rested_peak=None if rested is None else _number(rested.pop.peak),
-        rested_dc_step=None if step is None else _number(step),
+        rest_s=None if rested is None else finite(rested.rest_s),
+        rested_peak=None if rested is None else number(rested.pop.peak),
+        rested_dc_step=None if step is None else number(step),
     )
 
 
 def _figure(figure: Figure | None) -> FigureFact | None:
     if figure is None:
         return None
-    return FigureFact(_number(figure.median), _number(figure.worst), _finite(figure.silence_99))
-
-
-def _number(estimate: Estimate) -> Number:
-    low, high = estimate.interval()
-    return Number(_finite(estimate.value), _finite(estimate.u), _finite(low), _finite(high))
-
-
-def _finite(value: float | None) -> float | None:
-    """Turn a number into one that JSON has."""
-    return float(value) if value is not None and math.isfinite(value) else None
+    return FigureFact(number(figure.median), number(figure.worst), finite(figure.silence_99))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from loopback.report.run_records import FactRecord, Number
+from loopback.report.fact_base import FactRecord, Number
 
 
 class FigureFact(FactRecord, frozen=True):

@@ -5,16 +5,10 @@ from __future__ import annotations
 from typing import Literal
 
 from loopback.examination.records import Pedal, Setup
+from loopback.report.behaviour_records import BleedFact
+from loopback.report.fact_base import FactRecord, Number
 from loopback.report.press_records import FootswitchFact, TapFact
-from loopback.report.run_records import (
-    FactRecord,
-    FindingFact,
-    MatrixFact,
-    Number,
-    PlayerFact,
-    RunFact,
-    WitnessFact,
-)
+from loopback.report.run_records import FindingFact, MatrixFact, PlayerFact, RunFact, WitnessFact
 from loopback.signal.take import Signal
 from loopback.verdict.conformance import Outcome
 from loopback.verdict.result import GradeName, PathClass, PowerClass
@@ -246,6 +240,8 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
         One for each pickup; empty where the path is not known.
     footswitch, taps : FootswitchFact, TapFact or None
         None: nobody pressed, nobody tapped.
+    bleed : tuple of BleedFact
+        What gets across between effect and bypass; empty where the runs do not show it.
     """
 
     version: Literal[1]
@@ -264,3 +260,4 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
     player: tuple[PlayerFact, ...] = ()
     footswitch: FootswitchFact | None = None
     taps: TapFact | None = None
+    bleed: tuple[BleedFact, ...] = ()

@@ -4,32 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
-import msgspec
-
 from loopback.plan.runs import RunLabel
-
-
-class FactRecord(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Base: frozen, and unknown fields are refused."""
-
-
-class Number(FactRecord, frozen=True):
-    """A value in the unit that the field's name ends in, with its doubt.
-
-    Attributes
-    ----------
-    value : float or None
-        Best estimate; None: not finite, nothing is known.
-    u : float or None
-        Standard uncertainty.
-    low95, high95 : float or None
-        Interval that covers 95 %.
-    """
-
-    value: float | None
-    u: float | None
-    low95: float | None
-    high95: float | None
+from loopback.report.behaviour_records import BehaviourFact
+from loopback.report.fact_base import FactRecord, Number
 
 
 class TrebleFact(FactRecord, frozen=True):
@@ -79,12 +56,16 @@ class NoiseFact(FactRecord, frozen=True):
         50 or 60; None: no such series.
     mains_over_noise_db : float or None
         Power of that series over all other noise.
+    weighted_468_dbfs : Number or None
+        Through the network of ITU-R BS.468-4 in rms, 5.63 dB lower than that has it: the use of
+        AES17-2015.
     """
 
     unweighted_dbfs: Number
     a_weighted_dbfs: Number
     mains_hz: float | None
     mains_over_noise_db: float | None
+    weighted_468_dbfs: Number | None = None
 
 
 class FindingFact(FactRecord, frozen=True):
@@ -153,6 +134,8 @@ class RunFact(FactRecord, frozen=True):
         Of the silence.
     noise_over_reference_db : Number or None
         A-weighted, against the cable.
+    behaviour : BehaviourFact or None
+        Tones, distortion, change with time, latency.
     """
 
     id: str
@@ -168,6 +151,7 @@ class RunFact(FactRecord, frozen=True):
     delay_s: Number | None
     noise: NoiseFact | None
     noise_over_reference_db: Number | None
+    behaviour: BehaviourFact | None = None
 
 
 class PlayerFact(FactRecord, frozen=True):
