@@ -204,8 +204,9 @@ def fed_words(label: RunLabel) -> str:
 
 def drawing(label: RunLabel, pedal: str) -> str:
     """Draw how it is connected."""
-    lead = "plain lead----" if label.feed == "plain" else "resistor lead--[R]-"
-    return f"      OUT 1 ----{lead}> IN [{pedal[:24]}] OUT ----return lead---- IN 1"
+    from loopback.plan.drawing import draw
+
+    return f"      {draw(label, pedal)}"
 
 
 def ask(asks: bool, question: str, answers: str, default: str) -> str:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
 import pytest
 
+from loopback.cli import watching
 from loopback.examination.folder import ExaminationFolder
 from loopback.report.press_lines import MOST_LINES
 from loopback.report.records import Facts
+from loopback.rig.protocol import Recorded, RigFacts, RunRequest
+from loopback.rig.simulated import simulated_rig
 from tests.reference.command_line import here, in_process
 
 Capture = pytest.CaptureFixture[str]
@@ -104,3 +109,45 @@ def test_endings(place: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) 
         assert "loopback setup" in alone.err
         assert here([verb, "harbour-bell"], capsys).status == 2
         assert here([verb, "harbour-bell", "--simulate", "no-such-pedal"], capsys).status == 2
+
+
+class TableWithHands:
+    """An interface, played by the simulator, that tells how far it is as a stream does."""
+
+    def __init__(self, progress: Callable[[float, float], None]) -> None:
+        self._rig = simulated_rig("harbour-bell", 3)
+        self._progress = progress
+
+    def facts(self) -> RigFacts:
+        """Those of the simulator, but the high-pass is not known, as it never is at first."""
+        return replace(self._rig.facts(), corner_hz=None)
+
+    def play(self, request: RunRequest) -> Iterator[Recorded]:
+        """First the stream runs, then what it recorded is there."""
+        for part in range(1001):
+            self._progress(part / 1000, 0.01)
+        yield from self._rig.play(request)
+
+
+def test_hands_are_led_through(
+    place: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    """With an interface: cautions first, one line per press on its beat, the rests between."""
+    monkeypatch.chdir(place)
+    monkeypatch.setattr(watching, "_device", lambda _words, progress: TableWithHands(progress))
+    done = here(["press", "harbour-bell", "--yes", *FEW], capsys)
+    assert done.status == 0
+    lines = [line.strip() for line in done.out.splitlines()]
+    assert lines.index("CAUTION") < next(i for i, x in enumerate(lines) if x.startswith("1/2"))
+    beats = [line for line in lines if line.startswith(("press  ", "hands off"))]
+    half = [f"press  {n}/8" for n in range(1, 9)]
+    assert beats[:10] == ["hands off, 5 s", *half[:5], "hands off, 5 s", *half[5:]]
+    assert beats[10:13] == ["hands off, 2 s", "press  1/4", "press  2/4"]
+    drawn = next(line for line in lines if line.startswith("OUT 1"))
+    assert "[100k]-> IN [Harbour Bell] OUT -return lead-- IN 1" in drawn
+    assert "No DC step without the input's high-pass" in " ".join(done.out.split())
+    assert max(map(len, done.out.splitlines())) <= 80
+    tapped = here(["tap", "harbour-bell", "--yes", "--seconds", "4"], capsys)
+    assert tapped.status == 0
+    assert "CAUTION" in tapped.out
+    assert "tap and bend now, 4 s" in tapped.out
