@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -171,9 +171,14 @@ def _readings(fits: Sequence[JointFit], comparison: Comparison) -> Readings | No
     if not comparison.consistent:
         return None
     name = comparison.consistent[0]
+    by_name = {f.hypothesis: f for f in fits}
     if name == "wire":
         name = "shunt"
-    return readings_of(next(f for f in fits if f.hypothesis == name))
+    found = readings_of(by_name[name])
+    if name == "coupled" and "bias" in by_name and possible(by_name["bias"]):
+        # The simpler circuit suffices, but its resistance has no doubt about what it leaves out.
+        found = replace(found, g_siemens=readings_of(by_name["bias"]).g_siemens)
+    return found
 
 
 def _would_tell(
