@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 CAUTION = (
     "CAUTION",
-    "      Headphones off and unplugged, loudspeakers unplugged: pops and drop-outs are",
-    "      sudden, and through an amplifier far louder than the music.",
+    "      Headphones off and unplugged, loudspeakers unplugged: a pop or a drop-out",
+    "      is sudden, and through an amplifier far louder than the music.",
     "      Never a speaker output into an interface or pedal. Mains-powered and valve",
     "      pedals stay closed; tap the outside only.",
 )
