@@ -60,11 +60,10 @@ def test_server_killed_in_mid_take(fresh: AudioServer, tmp_path: Path) -> None:
     folder = tmp_path / "wire"
     playing = _play(fresh, folder, "pedal", 48_000, 2)
     assert playing.stdout is not None
-    lines: list[str] = []
-    for line in playing.stdout:
-        lines.append(line)
-        second_run = "kept\n" in lines
-        if second_run and line.startswith("at 0.4"):
+    runs = 0
+    for line in playing.stdout:  # a busy machine may add flags to the line
+        runs += line.startswith("kept")
+        if (runs == 1 and line.startswith("at 0.4")) or line.startswith("done"):
             fresh.kill()
             break
     said, complaints = playing.communicate(timeout=30)
