@@ -59,7 +59,9 @@ def judge_passive(facts: Facts, reasons: list[Reason]) -> Decision:
     series = readings.series_ohm if _plain_in_fit(facts) else None
     base = Decision("loaded", capped(1.0), shunt=shunt, series_ohm=series, consistent=names)
     misfit = Reason("plain_rc", {"db": fit.residual_db})
-    if not {"wire", "shunt"} & set(names):
+    # A resistor in line with no more than wiring around it is a joint, whichever end has how much.
+    joint = names[0] == "inline" and series is not None and _wiring(shunt) >= DECIDED
+    if not joint and not {"wire", "shunt"} & set(names):
         evidence = [_structure(names[0], facts, readings.g_siemens), _rc_misses(facts.found)]
         return replace(
             base, reasons=[*(r for r in evidence if r is not None), *reasons],
@@ -121,8 +123,13 @@ def surely_loads(shunt: Shunt | None) -> bool:
         return False
     if shunt.residual_db > UNEXPLAINED_DB.value and shunt.excess > EXCESS:
         return True
+    return _wiring(shunt) <= 1 - DECIDED
+
+
+def _wiring(shunt: Shunt) -> float:
+    """Probability that what lies across the line is no more than wiring."""
     inside = probability_below(shunt.c_farad, WIRING_C.value)
-    return inside * probability_below(shunt.g_siemens, FITTED_G.value) <= 1 - DECIDED
+    return inside * probability_below(shunt.g_siemens, FITTED_G.value)
 
 
 def _open(

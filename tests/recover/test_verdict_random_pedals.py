@@ -95,6 +95,12 @@ TRUTH: dict[str, PathClass] = {
     "twin of the lead": "buffered",
 }
 
+RIGHT: dict[str, set[PathClass]] = {
+    # From outside a joint of kilohms is a resistor that somebody fitted.
+    family: {path, "loaded"} if path == "faulty" else {path}
+    for family, path in TRUTH.items()
+}
+
 
 @pytest.mark.parametrize("family", TRUTH)
 def test_what_is_stated_is_true(family: str) -> None:
@@ -107,9 +113,9 @@ def test_what_is_stated_is_true(family: str) -> None:
         result = judge(evidence, setup)
         answers[result.path] += 1
         if result.path == "undecided":
-            assert TRUTH[family] in result.alternatives
+            assert RIGHT[family] & set(result.alternatives)
     stated = set(answers) - {"undecided"}
-    assert stated <= {TRUTH[family]}
+    assert stated <= RIGHT[family]
     # A twin is inseparable with one load, and a joint often so where no delay is held.
     if family not in ("twin of the lead", "weak joint"):
         assert answers[TRUTH[family]] >= 13
