@@ -223,5 +223,16 @@ def _edge_hz(run: PedalRun) -> float:
 
 
 def possible(fit: JointFit) -> bool:
-    """Tell whether a fit describes the data with values that its circuit can have."""
+    """Tell whether a fit describes the data with values that its circuit can have.
+
+    Parameters
+    ----------
+    fit : JointFit
+        Of any hypothesis.
+
+    Returns
+    -------
+    bool
+        Active circuits have no value that could be impossible.
+    """
     return describes(fit) and (HYPOTHESES[fit.hypothesis].active or impossible(fit) is None)
