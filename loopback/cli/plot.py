@@ -32,7 +32,8 @@ def command(context: click.Context, folder: Path, into: Path | None, replace: bo
     """Draw the pictures, each as PNG and as SVG.
 
     insertion: every run against the cable, with bands and the setup's own floor. zoom: the same
-    within 1 dB. noise: spectra of the silences. Axes are the same for every pedal.
+    within 1 dB. noise: spectra of the silences, with every tone in them. harmonics: what the
+    path adds to a tone. Axes are the same for every pedal.
     """
     screen = screen_of(context)
     target = folder / "plots" if into is None else into

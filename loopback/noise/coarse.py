@@ -63,7 +63,7 @@ def survey_density(f_hz: F64, psd: F64, seconds: float, takes: int) -> ToneSurve
                 Estimate(level, _DB * u_power / max(power, 1e-30), "dB"),
             )
         )
-    shown = np.geomspace(max(10.0, float(f_hz[1])), 0.9 * float(f_hz[-1]), 96)
+    shown = np.geomspace(max(10.0, float(f_hz[1])), 0.9 * float(f_hz[-1]), 48)
     # A sine under a Hann window spreads its power over 1.5 points.
     limit = np.interp(shown, f_hz, least) * 1.5 * step / FULL_SCALE_SINE_POWER
     with np.errstate(divide="ignore"):

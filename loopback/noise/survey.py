@@ -14,7 +14,7 @@ from loopback.noise.spectrum import whole_spectrum
 from loopback.noise.tones import Tone, find_tones, limit_dbfs
 from loopback.quantity import Estimate
 
-_LIMIT_POINTS = 96
+_LIMIT_POINTS = 48
 _SAME_HZ, _SAME_SHARE = 0.5, 1e-3
 _WANDERS = 0.03
 """An oscillator without a crystal is found again this far away in another run."""

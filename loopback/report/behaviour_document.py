@@ -64,7 +64,7 @@ def behaviour_fact(behaviour: Behaviour) -> BehaviourFact:
         ),
         floor=None
         if survey is None
-        else FloorFact(tuple(map(float, survey.limit_f_hz)), _row(survey.limit_dbfs)),
+        else FloorFact(_frequencies(survey.limit_f_hz), _row(survey.limit_dbfs)),
         silence_s=None if survey is None else float(survey.seconds),
         harmonics=() if behaviour.distortion is None else _harmonics(behaviour.distortion),
         linearity=None if behaviour.linearity is None else _linearity(behaviour.linearity),
@@ -106,7 +106,7 @@ def _mains(mains: MainsLines) -> MainsFact:
 
 
 def _harmonics(distortion: Distortion) -> tuple[HarmonicFact, ...]:
-    f_hz = tuple(map(float, distortion.f_hz))
+    f_hz = _frequencies(distortion.f_hz)
     return tuple(
         HarmonicFact(
             middle.order,
@@ -150,4 +150,9 @@ def _movement(found: Movement) -> MovementFact:
 
 
 def _row(values: F64) -> tuple[float | None, ...]:
-    return tuple(finite(float(value)) for value in values)
+    """Write a curve to a hundredth of a decibel: nothing in it is known better."""
+    return tuple(finite(round(float(value), 2)) for value in values)
+
+
+def _frequencies(f_hz: F64) -> tuple[float, ...]:
+    return tuple(round(float(value), 2) for value in f_hz)

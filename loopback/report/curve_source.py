@@ -10,9 +10,9 @@ import numpy as np
 from loopback.arrays import F64
 from loopback.facts import Analysis, RunFacts
 from loopback.quantity import coverage_factor, with_prefix
-from loopback.report.cable_lines import rounded_up
-from loopback.report.dates import date_text
-from loopback.report.figures.curves import Curve, Floor, Sheet
+from loopback.report.cable_lines import rounded_up, told_runs
+from loopback.report.captions import where_and_when
+from loopback.report.figures.curves import Curve, Floor, Mark, Sheet
 from loopback.report.run_names import feed_name, run_name, state_number
 from loopback.response.band import level_db
 from loopback.response.reading import Ratio
@@ -43,7 +43,7 @@ def insertion_sheet(analysis: Analysis) -> Sheet:
     ]
     return Sheet(
         f"{analysis.examination.pedal.name}: level against the cable",
-        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: the setup's own "
+        f"{where_and_when(analysis)} Bands cover 95 %. Hatched: the setup's own "
         "noise hides what lies there.",
         tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
         tuple(floors),
@@ -75,7 +75,7 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
             zones.append(Floor(name, ratio.f_hz, half))
     return Sheet(
         f"{analysis.examination.pedal.name}: within 1 dB of the cable",
-        f"{_where_and_when(analysis)} Bands cover 95 %. Hatched: cannot be told from the cable. "
+        f"{where_and_when(analysis)} Bands cover 95 %. Hatched: cannot be told from the cable. "
         "Arrows: off this expanded scale.",
         tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
         tuple(zones),
@@ -111,11 +111,52 @@ def noise_sheet(analysis: Analysis) -> Sheet:
             curves.append(Curve(name, *spectrum, None, label.feed, state_number(label)))
     return Sheet(
         f"{analysis.examination.pedal.name}: noise while nothing is played",
-        f"{_where_and_when(analysis)} Mean density in sixths of an octave; a full-scale sine is "
-        "0 dBFS.",
+        f"{where_and_when(analysis)} Curves: mean density in sixths of an octave. Stems: level of "
+        "single tones. A full-scale sine is 0 dBFS.",
         tuple(curves),
         (),
+        _marks(analysis),
     )
+
+
+def _marks(analysis: Analysis) -> tuple[Mark, ...]:
+    """Collect the tones of one run in bypass: its mains lines, and all others."""
+    known = [f for f in (*told_runs(analysis), *analysis.pedal_runs) if f.behaviour is not None]
+    # A long silence knows its mains lines, a short one does not.
+    known.sort(
+        key=lambda facts: (
+            facts.behaviour is None
+            or facts.behaviour.survey is None
+            or facts.behaviour.survey.mains is None
+        )
+    )
+    for facts in known:
+        behaviour = facts.behaviour
+        if behaviour is None or behaviour.survey is None:
+            continue
+        mains, marks = behaviour.survey.mains, []
+        if mains is not None:
+            marks += [
+                Mark(
+                    line.order * mains.f_hz.value,
+                    line.level_dbfs.value,
+                    f"{line.order * mains.nominal_hz:.0f} Hz",
+                    own=False,
+                )
+                for line in mains.lines
+                if line.level_dbfs is not None
+            ]
+        marks += [
+            Mark(
+                t.tone.f_hz.value,
+                t.tone.level_dbfs.value,
+                with_prefix(t.tone.f_hz.value, "Hz", 4),
+                own=bool(t.over_reference),
+            )
+            for t in behaviour.tones
+        ]
+        return tuple(marks)
+    return ()
 
 
 def _with_ratio(runs: Iterable[RunFacts]) -> list[tuple[RunFacts, Ratio]]:
@@ -179,37 +220,3 @@ def _feed_of(analysis: Analysis, feed: Literal["resistor", "plain"]) -> str:
         if facts.run.label.feed == feed:
             return feed_name(facts.run.label, analysis.examination.setup.resistor_ohm)
     return feed
-
-
-def _where_and_when(analysis: Analysis) -> str:
-    """One caption sentence: pedal, day, setup, resistor, setup capacitance, level."""
-    document = analysis.examination
-    pedal = document.pedal
-    extra = [
-        word
-        for word in (
-            pedal.maker,
-            pedal.model,
-            pedal.revision and f"revision {pedal.revision}",
-            pedal.mode,
-            pedal.supply,
-        )
-        if word
-    ]
-    name = pedal.name + (f" ({', '.join(extra)})" if extra else "")
-    parts = [name, date_text(document.created)]
-    setup = document.setup
-    parts.append(
-        f"simulated interface {setup.name}".rstrip()
-        if setup.rig == "simulator"
-        else setup.name or "recordings made elsewhere"
-    )
-    result = analysis.result
-    if result.resistor_ohm is not None and result.setup_farad is not None:
-        parts.append(
-            f"{with_prefix(result.resistor_ohm, 'Ω')} at the pedal, "
-            f"setup {with_prefix(result.setup_farad, 'F')}"
-        )
-    parts.append(f"played at {document.signal.level_dbfs:g} dBFS")
-    star = " *: bypass." if analysis.result.bypass_position is not None else ""
-    return "; ".join(parts) + "." + star

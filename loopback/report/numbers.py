@@ -7,6 +7,7 @@ from loopback.noise.figures import NoiseFigures
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
 from loopback.report.absolute import dbu_text, levels_line
+from loopback.report.behaviour_lines import behaviour_rows, bleed_text
 from loopback.report.cable_lines import corner_text, decibels, delay_text
 from loopback.report.layout import Row, lay_out
 from loopback.report.matrix_lines import matrix_rows
@@ -33,6 +34,7 @@ def every_number(analysis: Analysis, *, signs: bool) -> str:
     blocks = [_across(analysis), matrix_rows(analysis)]
     blocks += [_run_rows(analysis, facts) for facts in analysis.references]
     blocks += [_run_rows(analysis, facts) for facts in analysis.pedal_runs]
+    blocks.append([Row("Bleed", bleed_text(analysis.bleed))])
     blocks.append([Row("Findings", "\n".join(finding_lines(analysis.findings)) or "none")])
     note = Row("Numbers", "What stands after ± covers 95 %. * marks the runs in bypass.")
     levels = Row("Levels", levels_line(analysis.examination))
@@ -106,9 +108,10 @@ def _run_rows(analysis: Analysis, facts: RunFacts) -> list[Row]:
         rows.append(Row("noise", _noise(facts.noise)))
         full = analysis.examination.setup.full_scale_dbu
         rows.append(Row("", _absolute(facts.noise, full)))
-    if facts.noise_over_reference is not None:
-        rows.append(Row("", f"over the cable {decibels(facts.noise_over_reference)} (A-weighted)"))
-    return rows
+    over, behaviour = facts.noise_over_reference, facts.behaviour
+    if over is not None and (behaviour is None or not behaviour.noise):
+        rows.append(Row("", f"over the cable {decibels(over)} (A-weighted)"))
+    return rows + behaviour_rows(facts, analysis.examination.setup.full_scale_dbu)
 
 
 def _taken(facts: RunFacts) -> str:

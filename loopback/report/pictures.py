@@ -6,15 +6,18 @@ from pathlib import Path
 
 from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, noise_sheet, zoom_sheet
+from loopback.report.figures.harmonics import draw_harmonics
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
 from loopback.report.figures.writing import PictureKind, write_picture
 from loopback.report.figures.zoom import draw_zoom
+from loopback.report.harmonics_source import harmonics_sheet
 
 _DRAWN = {
     "insertion": (insertion_sheet, draw_insertion),
     "zoom": (zoom_sheet, draw_zoom),
     "noise": (noise_sheet, draw_noise),
+    "harmonics": (harmonics_sheet, draw_harmonics),
 }
 PICTURES = tuple(_DRAWN)
 """Names, in the order in which one looks at them."""

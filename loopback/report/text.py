@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from loopback.facts import Analysis
 from loopback.player.sentences import player_line
 from loopback.quality.finding import Finding
+from loopback.report.behaviour_lines import own_rows
 from loopback.report.cable_lines import cable_lines
 from loopback.report.dates import date_text
 from loopback.report.layout import WIDTH, Row, columns, lay_out, two_ends
@@ -35,6 +36,7 @@ _MOST_CLAIM = 36
 class _Room:
     """How much is written: pieces of evidence, runs that would tell, findings, and the rest.
 
+    Without `own`, tones and distortion of the pedal's own are left out.
     Without `heard`, of what a player gets only the largest change is said. Without `cable`, what
     the runs show against the cable is left out where nothing was decided.
     """
@@ -48,6 +50,7 @@ class _Room:
     consistent: bool = False
     cable: bool = True
     heard: bool = True
+    own: bool = True
 
 
 _ROOMS = (
@@ -62,6 +65,7 @@ _ROOMS = (
     _Room(0, 1, 0, families=False, notes=False, commands=1),
     _Room(0, 1, 0, families=False, notes=False, commands=1, heard=False),
     _Room(0, 1, 0, families=False, notes=False, commands=1, heard=False, cable=False),
+    _Room(0, 1, 0, False, False, 1, cable=False, heard=False, own=False),
 )
 """From much room to little: what explains gives way to what answers."""
 
@@ -108,6 +112,7 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
         Row("Plain lead", "\n".join(plain_lead_lines(result))),
         telling if open_path else Row("Would tell", ""),
         Row("Against cable", cable),
+        *(own_rows(analysis) if room.own else ()),
         Row("For a player", _heard(analysis, room.heard)),
         Row("Consistent with", consistent_line(result) if room.consistent else ""),
         Row("Known from", "\n".join(evidence_lines(result)[: room.evidence])),

@@ -85,7 +85,17 @@ SILENT = StateSound()
 
 @dataclass(slots=True)
 class SoundText:
-    """The lines of one state as they come, each kind once but for tones."""
+    """The lines of one state as they come, each kind once but for tones.
+
+    Parameters
+    ----------
+    tones : list of (float, float)
+        Frequency in hertz and volts rms.
+    hum : tuple of float
+        Volts rms of the mains frequency and its multiples.
+    values : dict of str to dict
+        Words and numbers of every other line, by its kind.
+    """
 
     tones: list[tuple[float, float]] = field(default_factory=list)
     hum: tuple[float, ...] = ()

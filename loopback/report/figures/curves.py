@@ -60,6 +60,26 @@ class Floor:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """A single tone.
+
+    Parameters
+    ----------
+    f_hz, level_db : float
+        Frequency, and level of the tone itself.
+    text : str
+        Written above it.
+    own : bool
+        True for the pedal's own; False: of the mains, or of the setup.
+    """
+
+    f_hz: float
+    level_db: float
+    text: str
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """One picture.
 
@@ -73,9 +93,12 @@ class Sheet:
         In the order of the runs.
     floors : tuple of Floor
         The setup's own, one for each way of feeding.
+    marks : tuple of Mark
+        Single tones; empty in most pictures.
     """
 
     title: str
     caption: str
     curves: tuple[Curve, ...]
     floors: tuple[Floor, ...]
+    marks: tuple[Mark, ...] = ()

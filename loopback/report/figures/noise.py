@@ -8,6 +8,7 @@ from loopback.report.figures.curves import Sheet
 from loopback.report.figures.frame import Scale, drawing_style, empty_figure
 from loopback.report.figures.labels import draw_labels
 from loopback.report.figures.lines import draw_curve
+from loopback.report.figures.stems import draw_stems
 
 SCALE = Scale(-180.0, -60.0, 10.0, 50, "noise in 1 Hz / dBFS")
 
@@ -18,7 +19,8 @@ def draw_noise(sheet: Sheet) -> Figure:
     Parameters
     ----------
     sheet : Sheet
-        Curves in dBFS in 1 Hz; the cable's own noise is the floor and is one of the curves.
+        Curves in dBFS in 1 Hz; the cable's own noise is the floor and is one of the curves. Marks
+        are single tones, in dBFS.
 
     Returns
     -------
@@ -27,6 +29,7 @@ def draw_noise(sheet: Sheet) -> Figure:
     """
     with drawing_style():
         figure, axes = empty_figure(sheet.title, sheet.caption, SCALE)
+        draw_stems(axes, sheet.marks)
         drawn = [draw_curve(axes, curve, number) for number, curve in enumerate(sheet.curves)]
         draw_labels(axes, [label for label in drawn if label is not None])
     return figure
