@@ -7,13 +7,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from loopback.examination.reference_record import Sitting
 from loopback.examination.stored import StoredExamination
 from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
 from loopback.identify.data import PedalRun
+from loopback.identify.learned import learn
 from loopback.identify.loads import find_setups
 from loopback.identify.matrix_runs import find_matrix
 from loopback.identify.reversed import reversed_witness
+from loopback.identify.setup import SetupFound
+from loopback.identify.sitting import read_sitting
 from loopback.identify.whole_samples import find_clock
 from loopback.noise.figures import noise_difference
 from loopback.player.chain import find_chain
@@ -85,17 +89,19 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
     compared = [
         PedalRun(item.run.label, ratios[item.run.id]) for item in facts if item.run.id in ratios
     ]
-    rate_hz = document.signal.rate_hz
-    matrix = find_matrix(compared, responses, setups, rate_hz, priors=priors)
-    turned = reversed_witness(compared, responses, setups.get("instrument"), rate_hz, priors=priors)
+    rate_hz, setup = document.signal.rate_hz, setups.get("instrument")
+    learned = learn(() if setup is None else [_sitting(sound, setup, document.created)])
+    matrix = find_matrix(compared, responses, setups, rate_hz, learned=learned, priors=priors)
+    turned = reversed_witness(compared, responses, setup, rate_hz, learned=learned, priors=priors)
     witnesses = tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None)
     evidence = [evidence_of(item, sound, refused(findings, item.run.id)) for item in facts]
     result = judge(
         evidence,
-        setups.get("instrument"),
+        setup,
         priors=priors,
         analogue_floor=not any(finding.code == "bit_exact" for finding in findings),
         setups=setups,
+        learned=learned,
         clock=find_clock(responses, rate_hz),
         witnesses=witnesses,
     )
@@ -140,6 +146,16 @@ def _bypass_response(
         ):  # fmt: skip
             return item.response
     return None
+
+
+def _sitting(sound: Sequence[RunSeen], setup: SetupFound, at: str) -> Sitting:
+    """Read what the references of this examination say about how steady the setup is."""
+    own = [
+        (item.run.label, item.response, int(item.run.id))
+        for item in sound
+        if item.run.label.path == "coupler"
+    ]
+    return read_sitting(own, setup, at)
 
 
 def device_in_line(result: Result, matrix: ChainMatrix | None) -> Device | None:

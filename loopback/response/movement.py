@@ -122,10 +122,15 @@ def _course(take: TakeReading, signal: Signal) -> TakeCourse:
     since = since[::every]
     up, down = (np.maximum(np.abs(h[use][::every]), 1e-12) for h in (take.up, take.down))
     u_db = _DB * np.sqrt(take.var[use][::every]) / ((up + down) / 2)
-    placed = {(str(t.block), t.f_hz, t.level_dbfs): t for t in layout.tones}
-    kinds = sorted({(t.f_hz, t.level_dbfs) for t in layout.tones})
+    # A take of a second, lower level plays the same tones, all of them lower by that much.
+    lower_db = max(t.level_dbfs for t in layout.tones) - max(
+        (t.played_dbfs for t in take.tones), default=signal.level_dbfs
+    )
+    placed = {(str(t.block), t.f_hz, round(t.level_dbfs, 6)): t for t in layout.tones}
+    kinds = sorted({(t.f_hz, round(t.level_dbfs, 6)) for t in layout.tones})
     tones = [t for t in take.tones if t.u_level_db < _DOUBTFUL_DB]
-    middle = [placed[t.block, t.f_hz, t.played_dbfs] for t in tones]
+    levels = [round(t.played_dbfs + lower_db, 6) for t in tones]
+    middle = [placed[t.block, t.f_hz, level] for t, level in zip(tones, levels, strict=True)]
     return TakeCourse(
         up_s=layout.segment("up").start / rate + since,
         down_s=layout.segment("down").stop / rate - since,
@@ -134,7 +139,9 @@ def _course(take: TakeReading, signal: Signal) -> TakeCourse:
         u_db=np.asarray(u_db),
         tone_s=np.array([(m.start + m.length / 2) / rate for m in middle]),
         tone_db=np.array([t.level_dbfs - t.played_dbfs for t in tones]),
-        tone_kind=np.array([float(kinds.index((t.f_hz, t.played_dbfs))) for t in tones]),
+        tone_kind=np.array(
+            [float(kinds.index((t.f_hz, level))) for t, level in zip(tones, levels, strict=True)]
+        ),
     )
 
 

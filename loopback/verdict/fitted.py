@@ -37,8 +37,8 @@ class Fitting:
     ----------
     setups : mapping
         Setup by load.
-    learned : SetupLearned
-        How steady the setup is.
+    learned : SetupLearned or None
+        How steady the setup is; None: as the priors have it.
     priors : Priors
         Stated beliefs.
     clock : Clock or None
@@ -46,7 +46,7 @@ class Fitting:
     """
 
     setups: Mapping[Load, SetupFound]
-    learned: SetupLearned
+    learned: SetupLearned | None
     priors: Priors
     clock: Clock | None = None
 

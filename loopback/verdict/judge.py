@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from loopback.identify.chain_found import Witness
-from loopback.identify.learned import BELIEVED, SetupLearned
+from loopback.identify.learned import SetupLearned
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.setup import SetupFound
 from loopback.identify.shunt import closed_form_shunt
@@ -39,7 +39,7 @@ def judge(
     priors: Priors = DEFAULT_PRIORS,
     analogue_floor: bool = True,
     setups: Mapping[Load, SetupFound] | None = None,
-    learned: SetupLearned = BELIEVED,
+    learned: SetupLearned | None = None,
     clock: Clock | None = None,
     witnesses: Sequence[Witness] = (),
 ) -> Result:
@@ -57,8 +57,8 @@ def judge(
         False when the recordings show no analogue noise floor: a digital return was recorded.
     setups : mapping or None
         Setup by load, for runs with a second one; None: `setup` alone.
-    learned : SetupLearned
-        How steady the setup is.
+    learned : SetupLearned or None
+        How steady the setup is; None: as the priors have it.
     clock : Clock or None
         What holds delays where there is no check cable; None: nothing does.
     witnesses : sequence of Witness
