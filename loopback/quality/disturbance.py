@@ -24,6 +24,8 @@ _WIDTHS = (1, 4, 12, 36, 108)
 _BOTTOM, _TOP = 1.5, 0.88
 """Residuals below or above these multiples of lowest and highest frequency belong to the ends of
 the sweep, where it is faded."""
+_AROUND = 12
+"""Bands to each side from which the scatter of one band is told: more than a quarter octave."""
 _DB = float(20 / np.log(10))
 
 
@@ -121,7 +123,8 @@ def judge_agreement(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
             own = own - np.mean([other.difference.real for other in others], axis=0)
             sd = np.sqrt(sd**2 + np.mean([other.sd**2 for other in others], axis=0) / len(others))
             least = 0.05 * least
-        gap = widest_gap(one.f_hz, own, sd, least)
+        # Strong hum makes neighbouring bands scatter by more than the silence lets expect.
+        gap = widest_gap(one.f_hz, own, np.maximum(sd, _scatter(own)), least)
         if gap.level_db == 0.0:
             continue
         stretch = slice(gap.first, gap.last)
@@ -198,6 +201,17 @@ def widest_gap(f_hz: F64, difference: F64, sd: F64, explained: float) -> Disagre
         if abs(mean[at]) > abs(worst.level_db):
             worst = Disagreement(float(mean[at]), float(f_hz[at + width // 2]), at, at + width)
     return worst
+
+
+def _scatter(difference: F64) -> F64:
+    """Tell the standard deviation from band to band; a moment of gain does not touch it."""
+    steps = np.abs(np.diff(difference))
+    if len(steps) <= 2 * _AROUND:
+        return np.zeros(len(difference))
+    around = np.lib.stride_tricks.sliding_window_view(
+        np.pad(steps, (_AROUND, _AROUND + 1), "edge"), 2 * _AROUND + 1
+    )
+    return np.asarray(np.median(around, axis=1) * (1.4826 / np.sqrt(2)))
 
 
 def _worst_block(blocks: BlockResidual, signal: Signal) -> tuple[float, float, float]:

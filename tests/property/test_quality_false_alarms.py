@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import pytest
 
+from loopback.simulate.interface import InterfaceModel
 from loopback.simulate.scenario import Scenario
 from tests.reference.damaged_examinations import PLAIN, REFERENCE, SIGNAL, pedal_run
 from tests.reference.judged_sittings import judged
@@ -61,3 +62,13 @@ def test_other_kinds_of_pedal_raise_no_alarm_but_their_own(pedal: str, allowed: 
     found = judged(Scenario(pedal, seed=5), RUNS, SIGNAL)
     assert {f.code for f in found if f.grade == "look"} <= allowed
     assert not [f for f in found if f.grade == "refuse"]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_hum_is_called_hum_and_nothing_else(seed: int) -> None:
+    """Hum at -60 dBFS, as a long lead picks it up, refuses no run and is no change of gain."""
+    loud = InterfaceModel(hum_dbfs=(-60.0, -75.0, -65.0, -80.0, -70.0))
+    found = judged(Scenario("quarry-lamp", seed=seed, interface=loud), RUNS, SIGNAL)
+    assert {f.code for f in found if f.grade == "look"} >= {"hum"}
+    assert not [f for f in found if f.grade == "refuse"]
+    assert sum(f.code == "gain_change" for f in found) <= 1
