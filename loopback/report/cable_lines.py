@@ -25,11 +25,11 @@ def decibels(estimate: Estimate) -> str:
     Returns
     -------
     str
-        ``"-0.74 dB ± 0.03"``; where the 95 % interval holds zero, ``"none within 0.03 dB"``.
+        ``"-0.74 dB ± 0.03"``; where the 95 % interval holds zero, ``"same within 0.03 dB"``.
     """
     half = estimate.half_width()
     if abs(estimate.value) <= max(half, 0.5 * _FINEST):
-        return f"none within {rounded_up(abs(estimate.value) + half)} dB"
+        return f"same within {rounded_up(abs(estimate.value) + half)} dB"
     if half < 10 * _FINEST:
         return f"{estimate.value:+.3f} dB ± {rounded_up(half)}"
     value, doubt = round_together(estimate.value, half)

@@ -63,7 +63,7 @@ def lay_out(rows: Sequence[Row], *, signs: bool) -> str:
 
 
 def columns(table: Sequence[Sequence[str]], *, signs: bool) -> str:
-    """Set a table: every column as wide as its widest entry, two spaces between them.
+    """Set a table: columns as wide as their widest entry before another, two spaces between them.
 
     Parameters
     ----------
@@ -78,10 +78,13 @@ def columns(table: Sequence[Sequence[str]], *, signs: bool) -> str:
         To be the text of a row.
     """
     shown = [[_shown(entry, signs) for entry in line] for line in table]
-    widths = [max(len(entry) for entry in column) for column in zip(*shown, strict=True)]
+    widths = [
+        max(len(line[i]) if any(line[i + 1 :]) or i + 1 == len(line) else 0 for line in shown)
+        for i in range(len(shown[0]) if shown else 0)
+    ]
     lines: list[str] = []
     for entries in shown:
-        fixed = [e.ljust(w) for e, w in zip(entries[:-1], widths[:-1], strict=True) if w]
+        fixed = [e.ljust(w) for e, w in zip(entries[:-1], widths[:-1], strict=True) if w or e]
         line = "  ".join(fixed).rstrip()
         attempts = ("  ".join([*fixed, entries[-1]]).rstrip(), f"{line}  {entries[-1]}")
         whole = next((a for a in attempts if len(a) <= WIDTH - INDENT), None)

@@ -12,6 +12,7 @@ from loopback.facts import Analysis
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate
 from loopback.report.cable_lines import decibels, rounded_up
+from loopback.report.layout import columns
 from loopback.report.numbers import every_number
 from loopback.report.text import MOST_LINES, all_evidence, result_screen, short_line
 from loopback.verdict.codes import TellCode
@@ -82,9 +83,9 @@ def test_screen_is_small_and_in_order(path: PathClass, power: PowerClass, signs:
 def test_screen_says_level_treble_and_noise() -> None:
     """Against the cable: both feeds with their own level and treble, noise and polarity."""
     screen = result_screen(analysis(), "lamp", signs=True)
-    assert re.search(r"plain lead +none within 0\.\d+ dB +none within 0\.\d+ dB", screen)
+    assert re.search(r"plain lead +same within 0\.\d+ dB +same within 0\.\d+ dB", screen)
     assert re.search(r"through 100 kΩ +-0\.7\d+ dB ± 0\.0\d+ +\+0\.\d+ dB ± 0\.\d+", screen)
-    assert "noise none within 0.50 dB (A-weighted); polarity kept" in screen
+    assert "noise same within 0.50 dB (A-weighted); polarity kept" in screen
     assert "20 kHz over 1 kHz" in screen
 
 
@@ -130,8 +131,8 @@ def test_good_findings_are_not_on_the_screen() -> None:
     [
         (-0.74, 0.0153, "-0.74 dB ± 0.03"),
         (0.5, 0.1, "+0.50 dB ± 0.20"),
-        (0.001, 0.01, "none within 0.021 dB"),
-        (0.0, 0.0, "none within 0.001 dB"),
+        (0.001, 0.01, "same within 0.021 dB"),
+        (0.0, 0.0, "same within 0.001 dB"),
         (-13.154, 0.0001, "-13.154 dB ± 0.001"),
     ],
 )
@@ -201,3 +202,12 @@ def test_an_expectation_is_on_the_screen() -> None:
         "Expected Not as expected: true bypass. true bypass: not met (met if a pulldown is "
         "allowed: allow_pulldown = true); 1.0 MΩ across the line: met; at most 30 pF: met" in screen
     )
+
+
+def test_an_entry_that_ends_its_line_does_not_widen_the_column() -> None:
+    """Nothing stands to the right of it, so the other lines keep their place."""
+    table = [("in to out", "1 ohm", "limit 10 ohm", ""), ("tip to sleeve", "not resolved", "", "")]
+    assert columns(table, signs=True).splitlines() == [
+        "in to out      1 ohm  limit 10 ohm",
+        "tip to sleeve  not resolved",
+    ]
