@@ -7,7 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from loopback.examination.reference_record import Sitting
+from loopback.examination.records import Examination
+from loopback.examination.reference_record import (
+    FILE_NAME,
+    Sitting,
+    read_reference_record,
+    with_sitting,
+)
 from loopback.examination.stored import StoredExamination
 from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
@@ -90,7 +96,9 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
         PedalRun(item.run.label, ratios[item.run.id]) for item in facts if item.run.id in ratios
     ]
     rate_hz, setup = document.signal.rate_hz, setups.get("instrument")
-    learned = learn(() if setup is None else [_sitting(sound, setup, document.created)])
+    earlier = read_reference_record(folder.path / FILE_NAME).sittings
+    sitting = None if setup is None else _sitting(document, sound, setup)
+    learned = learn(earlier if sitting is None else with_sitting(earlier, sitting))
     matrix = find_matrix(compared, responses, setups, rate_hz, learned=learned, priors=priors)
     turned = reversed_witness(compared, responses, setup, rate_hz, learned=learned, priors=priors)
     witnesses = tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None)
@@ -128,6 +136,7 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
         expected=() if expectation is None else compare_expected(expectation, result),
         footswitch=footswitch_of(folder, _bypass_response(folder, facts, result)),
         taps=taps_of(folder),
+        sitting=sitting,
     )
 
 
@@ -148,14 +157,23 @@ def _bypass_response(
     return None
 
 
-def _sitting(sound: Sequence[RunSeen], setup: SetupFound, at: str) -> Sitting:
-    """Read what the references of this examination say about how steady the setup is."""
+def _sitting(document: Examination, sound: Sequence[RunSeen], setup: SetupFound) -> Sitting:
+    """Read what the references of this examination say about how steady the setup is.
+
+    Replaced runs tell when it began, too: it stays the same sitting when a run is made again.
+    """
+    begun = min(
+        recording.made
+        for run in document.runs
+        if run.label.path == "coupler"
+        for recording in run.recordings
+    )
     own = [
         (item.run.label, item.response, int(item.run.id))
         for item in sound
         if item.run.label.path == "coupler"
     ]
-    return read_sitting(own, setup, at)
+    return read_sitting(own, setup, begun)
 
 
 def device_in_line(result: Result, matrix: ChainMatrix | None) -> Device | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from loopback.arrays import F64
 from loopback.examination.records import Examination, Run
+from loopback.examination.reference_record import Sitting
 from loopback.identify.chain_found import ChainMatrix, Witness
 from loopback.noise.figures import NoiseFigures
 from loopback.player.chain import ChainFound
@@ -95,6 +96,8 @@ class Analysis:
         The result held to what a build sheet promises; empty: nothing was expected.
     bleed : tuple of Bleed
         What gets across between effect and bypass; empty where the runs do not show it.
+    sitting : Sitting or None
+        What the references show of the setup itself; None where no setup was found.
     """
 
     examination: Examination
@@ -110,3 +113,4 @@ class Analysis:
     taps: TapFigures | None = None
     expected: tuple[Expected, ...] = ()
     bleed: tuple[Bleed, ...] = ()
+    sitting: Sitting | None = None

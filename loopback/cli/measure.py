@@ -119,11 +119,13 @@ def _say_stopped(screen: Screen, sitting: Sitting) -> None:
 
 def _finish(screen: Screen, sitting: Sitting) -> int:
     """Show the result and how to repair what could not be used; give the exit status."""
-    from loopback.cli.measure_sitting import carry_in_unplugged
+    from loopback.cli.measure_sitting import carry_in_unplugged, keep_sitting
 
     trouble = carry_in_unplugged(sitting)
     screen.note("\n".join([*textwrap.wrap(trouble, 80), ""]) if trouble else "")
     analysis = show_result(screen, sitting.path)
+    trouble = keep_sitting(sitting, analysis)
+    screen.note("\n".join(["", *textwrap.wrap(trouble, 80)]) if trouble else "")
     for run_id in sitting.onlooker.useless():
         screen.note(
             f"\nRun {run_id} cannot be used. Make it again:"

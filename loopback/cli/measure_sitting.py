@@ -6,7 +6,7 @@ import textwrap
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,6 +17,12 @@ from loopback.cli.screen import Screen
 from loopback.errors import ArgumentError, LoopbackError
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
+from loopback.examination.reference_record import (
+    FILE_NAME,
+    add_sitting,
+    read_reference_record,
+    write_record,
+)
 from loopback.examination.setup_record import SetupRecord
 from loopback.guided.looking import Onlooker
 from loopback.guided.sharing import share_references
@@ -25,6 +31,9 @@ from loopback.plan.guide_state import GuideState, again, begin, resume
 from loopback.plan.plans import PLANS, Plan, TableFacts, playing_s, without_footswitch
 from loopback.rig.protocol import Rig
 from loopback.signal.take import Signal
+
+if TYPE_CHECKING:
+    from loopback.facts import Analysis
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +58,8 @@ class Sitting:
         What later commands need besides the folder.
     unplugged : str
         Folder of the unplugged run of setting up; empty: there is none.
+    references : Path or None
+        Record of what the setup's references show; None: no setup file stands behind it.
     """
 
     path: Path
@@ -59,6 +70,7 @@ class Sitting:
     opening: str
     follow: str
     unplugged: str
+    references: Path | None
 
 
 def prepare(screen: Screen, pedal: str, said: dict[str, Any]) -> Sitting:
@@ -128,8 +140,9 @@ def _gone_on(
     opening = f"{name}: {state.plan.name.replace('_', ' ')} plan, {what}, in {shown}"
     rig = rig_of(screen, table, len(folder.document.runs))
     return Sitting(
-        target.path, folder, rig, state, onlooker, opening, _follow(said), table.record.recordings
-    )
+        target.path, folder, rig, state, onlooker, opening, _follow(said),
+        table.record.recordings, table.references,
+    )  # fmt: skip
 
 
 def _begun(
@@ -157,7 +170,9 @@ def _begun(
         claim=said["claim"],
         note=said["note"] or (f"simulated: {facts.name}" if facts.kind == "simulator" else ""),
     )
+    learned = () if table.references is None else read_reference_record(table.references).sittings
     folder = ExaminationFolder.create(path, about, setup, table.signal)
+    write_record(folder.path / FILE_NAME, learned)
     said_first = (
         f"{start.pedal}: {plan.name.replace('_', ' ')} plan, {len(plan.steps)} runs, about"
         f" {_minutes(plan, table.signal)} minutes. Stop with Ctrl-C any time; the same command"
@@ -172,8 +187,9 @@ def _begun(
     onlooker = Onlooker(folder)
     state = resume(start, onlooker.summaries())
     return Sitting(
-        path, folder, rig, state, onlooker, "\n".join(lines), _follow(said), record.recordings
-    )
+        path, folder, rig, state, onlooker, "\n".join(lines), _follow(said),
+        record.recordings, table.references,
+    )  # fmt: skip
 
 
 def carry_in_unplugged(sitting: Sitting) -> str:
@@ -198,6 +214,30 @@ def carry_in_unplugged(sitting: Sitting) -> str:
             folder.copy_run_from(there, run.id)
     except LoopbackError as error:
         return f"The unplugged run of setup is not carried in: {error.found}"
+    return ""
+
+
+def keep_sitting(sitting: Sitting, analysis: Analysis) -> str:
+    """Add what the references of a complete examination show to the record of its setup.
+
+    Parameters
+    ----------
+    sitting : Sitting
+        Complete.
+    analysis : Analysis
+        Of its folder.
+
+    Returns
+    -------
+    str
+        Why it was not done; empty when it was, or when there is nothing to add or no setup file.
+    """
+    if sitting.references is None or analysis.sitting is None:
+        return ""
+    try:
+        add_sitting(sitting.references, analysis.sitting)
+    except LoopbackError as error:
+        return f"What the references show is not added to the setup's record: {error.found}"
     return ""
 
 

@@ -12,6 +12,7 @@ from loopback.cli.level_meter import LevelMeter
 from loopback.cli.rigs import Simulated, device_rig, read_check_cable
 from loopback.cli.screen import Screen
 from loopback.errors import RigError
+from loopback.examination.reference_record import FILE_NAME
 from loopback.examination.setup_record import SETUP_FILE, SetupRecord, read_setup
 from loopback.rig.device_settings import DeviceSettings
 from loopback.rig.protocol import Rig
@@ -33,11 +34,14 @@ class Table:
         What stands in for hardware.
     signal : Signal
         What each take plays.
+    references : Path or None
+        Record of what the setup's references show; None: no setup file stands behind it.
     """
 
     record: SetupRecord
     simulated: Simulated | None
     signal: Signal
+    references: Path | None
 
 
 def table_of(said: dict[str, Any]) -> Table:
@@ -69,6 +73,8 @@ def table_of(said: dict[str, Any]) -> Table:
     record = read_setup(path) if path.exists() else None
     if record is not None and (record.device == SIMULATED) != (simulate is not None):
         record = None  # the setup of an interface says nothing about the simulator
+    mine = record is not None and said["device"] is None
+    references = path.with_name(FILE_NAME) if mine else None
     if record is None:
         if simulate is None and said["device"] is None:
             raise RigError(
@@ -100,7 +106,7 @@ def table_of(said: dict[str, Any]) -> Table:
     known = {name: value for name, value in given.items() if value is not None}
     record = msgspec.structs.replace(record, **known)
     signal = plan_signal(record.rate_hz, record.sweep_s, record.level_dbfs, record.ceiling_dbfs)
-    return Table(record, simulated, signal)
+    return Table(record, simulated, signal, references)
 
 
 def rig_of(screen: Screen, table: Table, played: int) -> Rig:

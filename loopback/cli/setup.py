@@ -81,6 +81,7 @@ def command(context: click.Context, /, **said: Any) -> None:
         step("Loading what setting up needs")
         from loopback.cli.hands import TerminalHands
         from loopback.examination.records import Setup
+        from loopback.examination.reference_record import FILE_NAME
         from loopback.examination.setup_record import SETUP_FILE, write_setup
         from loopback.guided.setting_up import carry_out, keep_unplugged
         from loopback.guided.setup_steps import set_up
@@ -104,8 +105,23 @@ def command(context: click.Context, /, **said: Any) -> None:
     earlier = write_setup(Path(SETUP_FILE), record)
     if earlier is not None:
         screen.note(f"The earlier one is now {earlier}")
+        references = Path(FILE_NAME)
+        if references.exists() and _other_box(earlier, record):
+            aside = references.rename(earlier.with_name(f"{earlier.stem}-references.json"))
+            screen.note(f"What references on that interface showed is now {aside}")
     follow = f" --simulate {pasted(Path(simulate))}" if simulate is not None else ""
     screen.note(f'\nSaved: {SETUP_FILE}\nNext:  loopback measure "NAME OF THE PEDAL"{follow}')
+
+
+def _other_box(earlier: Path, record: SetupRecord) -> bool:
+    """Tell whether a setup file is of another interface than the one now set up."""
+    from loopback.errors import LoopbackError
+    from loopback.examination.setup_record import read_setup
+
+    try:
+        return read_setup(earlier).device != record.device
+    except LoopbackError:
+        return True  # nobody can tell what a damaged file was of
 
 
 def _list_everything(screen: Screen) -> None:

@@ -1,12 +1,16 @@
 """What a setup showed of itself: what its own references showed, sitting by sitting.
 
-It stands beside ``setup.toml`` as ``setup-references.json`` and only grows: one entry per
-sitting, with what differed between the references of that sitting. No samples and no responses are
-in it, so that a year of sittings is a few kilobytes.
+It stands beside ``setup.toml`` as ``setup-references.json``: one entry per sitting, with what
+differed between the references of that sitting. No samples and no responses are in it, so that a
+year of sittings is a few kilobytes.
+
+A new examination gets a copy as it is then. Analysis reads that copy and nothing outside the
+folder, so that anybody who has the folder finds the same numbers.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
@@ -48,7 +52,8 @@ class Sitting(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     Attributes
     ----------
     at : str
-        When, ISO 8601.
+        When its first reference was recorded, ISO 8601: what tells it from any other sitting, also
+        where references are shared between pedals.
     feeds : list of FeedSitting
         One for each feed with two references or more.
     """
@@ -110,7 +115,7 @@ def read_reference_record(path: Path) -> ReferenceRecord:
 
 
 def add_sitting(path: Path, sitting: Sitting) -> ReferenceRecord:
-    """Add a sitting to the record, atomically.
+    """Add a sitting to the record, atomically; one begun at the same time gives way to it.
 
     Parameters
     ----------
@@ -131,7 +136,45 @@ def add_sitting(path: Path, sitting: Sitting) -> ReferenceRecord:
     FolderError
         If the disk refuses; what was there is untouched then.
     """
-    before = read_reference_record(path)
-    record = msgspec.structs.replace(before, sittings=[*before.sittings, sitting])
-    write_over(path, [msgspec.json.format(msgspec.json.encode(record), indent=1)])
+    record = ReferenceRecord(sittings=with_sitting(read_reference_record(path).sittings, sitting))
+    write_record(path, record.sittings)
     return record
+
+
+def with_sitting(sittings: Sequence[Sitting], sitting: Sitting) -> list[Sitting]:
+    """Put a sitting last, in the place of one that began at the same time.
+
+    Parameters
+    ----------
+    sittings : sequence of Sitting
+        Earlier ones.
+    sitting : Sitting
+        The new one; without two references of a feed it says nothing, and is left out.
+
+    Returns
+    -------
+    list of Sitting
+        No reference counts twice.
+    """
+    others = [one for one in sittings if one.at != sitting.at]
+    return [*others, sitting] if sitting.feeds else others
+
+
+def write_record(path: Path, sittings: Sequence[Sitting]) -> None:
+    """Write a record over what is there, atomically; without sittings nothing is written.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    sittings : sequence of Sitting
+        All of them.
+
+    Raises
+    ------
+    FolderError
+        If the disk refuses; what was there is untouched then.
+    """
+    if sittings:
+        data = msgspec.json.encode(ReferenceRecord(sittings=list(sittings)))
+        write_over(path, [msgspec.json.format(data, indent=1)])

@@ -17,6 +17,13 @@ from loopback.cli.hands import TerminalHands
 from loopback.cli.level_meter import LevelMeter, meter_line
 from loopback.cli.screen import Screen
 from loopback.examination.folder import ExaminationFolder
+from loopback.examination.reference_record import (
+    FILE_NAME,
+    FeedSitting,
+    Sitting,
+    read_reference_record,
+    write_record,
+)
 from loopback.examination.setup_record import read_setup
 from loopback.plan.events import Ask, Choice, Show, Tell
 from tests.reference.command_line import ROOT, Called, environment, here, in_process
@@ -114,6 +121,51 @@ def test_references_are_shared_by_copies(place: Path, capsys: Capture) -> None:
     assert shared.recordings[0].origin == f"quarry-lamp/{first.runs[0].recordings[0].file}"
     assert [run.label.path for run in own] == ["pedal", "pedal", "pedal", "coupler", "unplugged"]
     assert "since run 01" in ended.out
+
+
+def test_what_references_show_is_kept_beside_the_setup_and_in_the_folder(
+    place: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    """One sitting per examination; the next one gets a copy and learns from it, wherever it is."""
+    record = read_reference_record(place / FILE_NAME)
+    assert len(record.sittings) == 1
+    first = analyse(place / "quarry-lamp").sitting
+    assert record.sittings == [first]
+    assert not (place / "quarry-lamp" / FILE_NAME).exists()  # nothing was known before it
+    # Thirty sittings with an interface and plugs far less steady than is common practice.
+    wild = [
+        Sitting(
+            f"2025-01-{day:02d}T12:00:00+01:00",
+            [FeedSitting("resistor", [1, 5], [-0.02, 0.02], [0.0, 0.0], [-4e-12, 4e-12])],
+        )
+        for day in range(1, 31)
+    ]
+    write_record(place / FILE_NAME, [*wild, *record.sittings])
+    call = ["measure", "Field Gate", "--simulate", "quarry-lamp", "--plan", "quick", "--yes"]
+    ended = here(call, capsys)
+    assert ended.status == 0, ended.err
+    assert len(read_reference_record(place / FILE_NAME).sittings) == 32
+    carried = shutil.copytree(place / "field-gate", tmp_path / "elsewhere")
+    assert read_reference_record(carried / FILE_NAME).sittings == [*wild, *record.sittings]
+    with_them = analyse(carried).result.shunt
+    (carried / FILE_NAME).unlink()
+    without = analyse(carried).result.shunt
+    assert with_them is not None
+    assert without is not None
+    assert with_them.c_farad.u > 1.2 * without.c_farad.u
+
+
+def test_references_of_another_interface_are_put_aside(place: Path, capsys: Capture) -> None:
+    """Setting up again keeps what was learned; of another interface, it gets another name."""
+    assert here(SETUP, capsys).status == 0
+    assert (place / FILE_NAME).exists()
+    file = place / "setup.toml"
+    text = file.read_text(encoding="utf-8").replace("Simulated interface", "Another one")
+    file.write_text(text, encoding="utf-8")
+    ended = here(SETUP, capsys)
+    assert ended.status == 0, ended.err
+    assert not (place / FILE_NAME).exists()
+    assert len(read_reference_record(place / "setup-before-2-references.json").sittings) == 1
 
 
 def test_references_that_moved_are_not_shared(place: Path, capsys: Capture) -> None:

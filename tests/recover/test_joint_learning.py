@@ -106,15 +106,21 @@ def test_a_sitting_is_read_from_its_references() -> None:
     assert 0.2e-12 < np.std(found["resistor"].c_farad) < 2e-12
 
 
-def test_the_record_only_grows(tmp_path: Path) -> None:
-    """Sittings are added and read back; damage and newer versions are refused by name."""
+def test_the_record_grows_by_sittings(tmp_path: Path) -> None:
+    """Sittings are added, none twice; damage and newer versions are refused by name."""
     path = tmp_path / "setup-references.json"
     assert read_reference_record(path).sittings == []
     one, two = sittings_of(BELIEVED, 2, 5)
+    two = msgspec.structs.replace(two, at="2026-11-26T20:00:00+01:00")
     add_sitting(path, one)
     record = add_sitting(path, two)
     assert read_reference_record(path) == record
     assert record.sittings == [one, two]
+    add_sitting(path, msgspec.structs.replace(two, at="2026-11-27T09:00:00+01:00", feeds=[]))
+    assert read_reference_record(path) == record  # it had nothing to say
+    fewer = msgspec.structs.replace(two, feeds=two.feeds[:1])
+    record = add_sitting(path, fewer)  # the same references, read again
+    assert record.sittings == [one, fewer]
     path.write_bytes(msgspec.json.encode(msgspec.structs.replace(record, version=99)))
     with pytest.raises(DocumentError, match="version 99"):
         read_reference_record(path)
