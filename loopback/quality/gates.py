@@ -134,7 +134,11 @@ def judge_take(
             if bent < limits.TONE_PAIR_DB.look
             else ()
         ),
-        lambda: band_edge.judge_band_edge(reading, signal, where, is_reference=is_reference),
+        lambda: (
+            band_edge.judge_band_edge(reading, signal, where, is_reference=is_reference)
+            if is_reference or bent < limits.TONE_PAIR_DB.look
+            else ()  # what clips has dips of its own
+        ),
         lambda: ripple.judge_ripple(reading, where) if is_reference else (),
         lambda: presence.judge_upside_down(reading, where) if is_reference else (),
     )

@@ -72,3 +72,11 @@ def test_hum_is_called_hum_and_nothing_else(seed: int) -> None:
     assert {f.code for f in found if f.grade == "look"} >= {"hum"}
     assert not [f for f in found if f.grade == "refuse"]
     assert sum(f.code == "gain_change" for f in found) <= 1
+
+
+@pytest.mark.parametrize("pedal", ["salt-lantern", "quarry-lamp", "mill-pond", "night-heron"])
+def test_an_effect_that_clips_is_no_damaged_file(pedal: str) -> None:
+    """With the effect on, nothing is said about compressed or converted files."""
+    runs = (REFERENCE, pedal_run("resistor", "on"), pedal_run("resistor", "on", "b"))
+    found = judged(Scenario(pedal, seed=5), runs, SIGNAL)
+    assert not [f for f in found if f.code == "band_edge"]
