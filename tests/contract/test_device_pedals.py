@@ -28,18 +28,16 @@ def server() -> Generator[AudioServer]:
         yield running
 
 
-def _five_runs() -> Plan:
-    """The quick plan without its long silence, and unpowered in the position found first."""
+def _eight_runs() -> Plan:
+    """The quick plan, unpowered in the position found first, and the plain lead; no silences."""
     before, found, pressed, unpowered, after = PLANS["quick"].steps
     as_found = msgspec.structs.replace(unpowered.label, position="a")
+    plain_before, _, plain, plain_after = PLANS["standard"].steps[6:]
     steps: tuple[PlanStep, ...] = (
-        before,
-        found,
-        pressed,
-        replace(unpowered, label=as_found),
-        after,
+        *(before, found, pressed, replace(unpowered, label=as_found), after),
+        *(plain_before, plain, plain_after),
     )
-    return replace(PLANS["quick"], steps=tuple(replace(step, silence_s=0.0) for step in steps))
+    return replace(PLANS["standard"], steps=tuple(replace(step, silence_s=0.0) for step in steps))
 
 
 def _examined(server: AudioServer, pedal: str, folder: Path) -> Analysis:
@@ -48,7 +46,7 @@ def _examined(server: AudioServer, pedal: str, folder: Path) -> Analysis:
     setup = Setup("device", rig.facts().name, 100e3, 0.01)
     signal = plan_signal(server.rate_hz, 1.0)
     examination = ExaminationFolder.create(folder / "pedal", Pedal(pedal), setup, signal)
-    play_plan(examination, rig, _five_runs(), facts)
+    play_plan(examination, rig, _eight_runs(), facts)
     return analyse(folder / "pedal")
 
 
