@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from typing import NoReturn
@@ -107,8 +108,15 @@ def loopback(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+"""The matrices of the fits are small: shared out over threads they take several times as long
+(measured). Must stand before numpy is loaded."""
+
+
 def main(arguments: list[str] | None = None) -> NoReturn:
     """Run one command and end the process with its status; never with a traceback of its own."""
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     screen = Screen()
     sys.exit(_status_of(screen, arguments))
 
