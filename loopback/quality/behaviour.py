@@ -11,7 +11,7 @@ from loopback.plan.runs import RunLabel
 from loopback.quality.read_run import RunRead
 from loopback.quality.seen import same_hookup
 from loopback.response.distortion import Distortion, distortion_of
-from loopback.response.latency import Latency, find_latency
+from loopback.response.latency import Latency, Openings, find_latency
 from loopback.response.linearity import Linearity, find_linearity
 from loopback.response.movement import Movement, find_movement
 from loopback.response.reading import Ratio
@@ -114,7 +114,7 @@ def _behaviour(
         if pedal and movement is not None
         else None,
         movement=movement,
-        latency=find_latency(ratio, _openings(reads), signal.rate_hz)
+        latency=_latency(read, ratio, reads, signal.rate_hz)
         if pedal
         and ratio is not None
         and movement is not None
@@ -159,12 +159,34 @@ def _levels(
     return None
 
 
-def _openings(reads: Sequence[RunRead]) -> list[float]:
-    """Return by how much the delays of like references differ, all feeds together."""
+def _openings(ratio: Ratio, reads: Sequence[RunRead], rate_hz: int) -> Openings | None:
+    """Collect where the takes of like references begin, their own small delays put on."""
     groups: dict[tuple[object, ...], list[float]] = {}
+    mine: list[float] = []
     for read in reads:
         label = read.run.label
-        if label.path == "coupler" and read.seen is not None:
-            key = (label.feed, label.load, label.load_ohm)
-            groups.setdefault(key, []).append(read.seen.response.delay_s)
-    return [delay - sum(row) / len(row) for row in groups.values() for delay in row]
+        if label.path != "coupler" or read.seen is None:
+            continue
+        start_s = _start_s(read, rate_hz) + read.seen.response.delay_s
+        key = (label.feed, label.load, label.load_ohm)
+        groups.setdefault(key, []).append(start_s)
+        if read.run.id in ratio.reference_ids:
+            mine.append(start_s)
+    if not mine:
+        return None
+    apart = [start - sum(row) / len(row) for row in groups.values() for start in row]
+    return Openings(sum(mine) / len(mine), tuple(apart), len(groups), len(mine))
+
+
+def _start_s(read: RunRead, rate_hz: int) -> float:
+    takes = read.takes if read.seen is None else read.seen.takes
+    return takes[0].start / rate_hz
+
+
+def _latency(read: RunRead, ratio: Ratio, reads: Sequence[RunRead], rate_hz: int) -> Latency | None:
+    openings = _openings(ratio, reads, rate_hz)
+    if openings is None:
+        return None
+    first = next(r for r in reads if r.run.id == ratio.reference_ids[0])
+    own = 0.0 if first.seen is None else first.seen.response.delay_s
+    return find_latency(ratio, _start_s(read, rate_hz) + own, openings, rate_hz)

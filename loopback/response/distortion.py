@@ -112,8 +112,9 @@ def distortion_of(takes: Sequence[TakeReading], signal: Signal) -> Distortion | 
     noise = np.array([means(var) for _, var in known])
     mean = power.mean(axis=0)
     width_hz = np.outer(ORDERS, centres) * (10**0.05 - 10**-0.05)
-    resolved = width_hz * np.array([[gate_s(signal, order)] for order in ORDERS]) / 2
-    # Bands of the grid nearer than what the gate resolves say the same thing twice.
+    # Bands of the grid nearer than what a gate resolves say the same thing twice; of a Hann gate
+    # of length T a width W holds 3/8 W T independent values.
+    resolved = 0.375 * width_hz * np.array([[gate_s(signal, order)] for order in ORDERS])
     count = np.clip(resolved, 1.0, per_band)
     # |a + n|² scatters by 2 |a|² v + v² for noise of mean square v.
     by_noise = (2 * np.maximum(mean, 0.0) * noise + noise**2).mean(axis=0) / count / len(known)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -47,15 +46,60 @@ class Latency:
     converts: Literal["yes", "no", "open"]
 
 
-def find_latency(ratio: Ratio, reference_delays_s: Sequence[float], rate_hz: float) -> Latency:
+@dataclass(frozen=True, slots=True)
+class Openings:
+    """Where takes begin in the recordings of reference runs.
+
+    Parameters
+    ----------
+    start_s : float
+        Mean over the references of the run in question, seconds.
+    apart_s : tuple of float
+        Deviations from the mean of their kind, over all references there are.
+    groups : int
+        How many kinds of reference there are.
+    count : int
+        References of the run in question.
+    """
+
+    start_s: float
+    apart_s: tuple[float, ...]
+    groups: int
+    count: int
+
+    def doubt(self, rate_hz: float) -> tuple[float, float]:
+        """Return the standard uncertainty of the difference of two openings, and its freedom.
+
+        Parameters
+        ----------
+        rate_hz : float
+            Sample rate.
+
+        Returns
+        -------
+        tuple of float
+            Seconds, and degrees of freedom; infinity and 1 where no two references are alike.
+        """
+        dof = len(self.apart_s) - self.groups
+        if dof < 1:
+            return math.inf, 1.0
+        squares = float(np.sum(np.square(self.apart_s)))
+        # An opening on whole samples is known to a sample at best.
+        variance = squares / dof + rate_hz**-2 / 12
+        return math.sqrt(variance * (1 + 1 / max(1, self.count))), float(dof)
+
+
+def find_latency(ratio: Ratio, start_s: float, openings: Openings, rate_hz: float) -> Latency:
     """Tell how late a run is.
 
     Parameters
     ----------
     ratio : Ratio
         Pedal over reference, of a run that passes.
-    reference_delays_s : sequence of float
-        Delays of all reference runs: openings of the stream differ as these do.
+    start_s : float
+        Where the first take of the run begins in its recording, seconds.
+    openings : Openings
+        The same of the references.
     rate_hz : float
         Sample rate.
 
@@ -77,11 +121,9 @@ def find_latency(ratio: Ratio, reference_delays_s: Sequence[float], rate_hz: flo
     if ratio.delay_held:
         estimate = Estimate(delay, math.hypot(U_HELD_S, noise), "s")
     else:
-        apart, count = np.asarray(reference_delays_s, dtype=np.float64), len(reference_delays_s)
-        # One sample, worth two observations, beside what the references show.
-        squares = 2 * rate_hz**-2 + float(np.sum((apart - apart.mean()) ** 2)) if count else 0.0
-        dof = 2 + max(0, count - 1)
-        u = math.sqrt(squares / dof * (1 + 1 / max(1, len(ratio.reference_ids))))
+        # A take is found wherever it is: what is late shows in its start.
+        delay += start_s - openings.start_s
+        u, dof = openings.doubt(rate_hz)
         estimate = Estimate(delay, math.hypot(u, noise), "s", dof)
     low, high = estimate.interval()
     converts: Literal["yes", "no", "open"] = "open"

@@ -27,6 +27,8 @@ CHARGING_DB = 0.02
 own do: a supply that the signal charges, if nothing else moves."""
 U_STEP_DB = 0.001
 """What two converters leave of the distance of two tones, standard uncertainty (judgement)."""
+_MORE = 6.0
+"""Noise alone scatters three values by so much more variance once in five hundred times."""
 _LOW_HZ, _HIGH_HZ = 200.0, 5000.0
 _DB = 20 / math.log(10)
 
@@ -86,6 +88,7 @@ def find_linearity(
     signal: Signal,
     levels: tuple[Ratio, Ratio] | None = None,
     movement: Movement | None = None,
+    u_step_db: float = U_STEP_DB,
 ) -> Linearity | None:
     """Compare loud with soft, first with last, and harmonics with those of the setup.
 
@@ -102,6 +105,8 @@ def find_linearity(
     movement : Movement or None
         Of the run: while a tremolo moves the level, tones played one after another say nothing of
         loud and soft.
+    u_step_db : float
+        What converters leave of a difference of levels, beyond noise and scatter.
 
     Returns
     -------
@@ -111,13 +116,13 @@ def find_linearity(
     if not takes or not reference_takes:
         return None
     kind = "steady" if movement is None else movement.kind
-    step = _difference(_steps(takes, worst=kind == "settling"), _steps(reference_takes), U_STEP_DB)
+    step = _difference(_steps(takes, worst=kind == "settling"), _steps(reference_takes), u_step_db)
     second = None if levels is None else _second_level(*levels)
     distortions = [distortion_of(t, signal) for t in (takes, reference_takes)]
     own, setup = (() if d is None else middle_harmonics(d) for d in distortions)
     over = over_reference(own, setup)
-    between = _drift(takes, reference_takes)
-    sweeps = _difference(_sweeps(takes), _sweeps(reference_takes), U_STEP_DB)
+    between = _drift(takes, reference_takes, u_step_db)
+    sweeps = _difference(_sweeps(takes), _sweeps(reference_takes), u_step_db)
     dependent = _either(_beyond(step, LEVEL_DB), _beyond(second, LEVEL_DB))
     charging = _either(_beyond(between, CHARGING_DB), _beyond(sweeps, CHARGING_DB))
     if movement is not None and kind == "settling":
@@ -160,7 +165,9 @@ def _sweeps(takes: Sequence[TakeReading]) -> list[tuple[float, float]]:
     return [(_mid_db(t, t.down) - _mid_db(t, t.up), _u_mid_db(t)) for t in takes]
 
 
-def _drift(takes: Sequence[TakeReading], reference_takes: Sequence[TakeReading]) -> Estimate | None:
+def _drift(
+    takes: Sequence[TakeReading], reference_takes: Sequence[TakeReading], u_step_db: float
+) -> Estimate | None:
     """Last take over first of a run; how far takes of references are apart is its doubt."""
     if len(takes) < 2:
         return None
@@ -171,7 +178,7 @@ def _drift(takes: Sequence[TakeReading], reference_takes: Sequence[TakeReading])
         runs.setdefault(take.run_id, []).append(_mid_db(take, (take.up + take.down) / 2))
     apart = [np.ptp(row) for row in runs.values() if len(row) > 1]
     own = float(np.sqrt(np.mean(np.square(apart)))) if apart else 0.0
-    return Estimate(level[-1] - level[0], math.hypot(noise, own, U_STEP_DB), "dB")
+    return Estimate(level[-1] - level[0], math.hypot(noise, own, u_step_db), "dB")
 
 
 def _mid_db(take: TakeReading, h: np.ndarray[tuple[int], np.dtype[np.complex128]]) -> float:
@@ -189,7 +196,7 @@ def _u_mid_db(take: TakeReading) -> float:
 def _difference(
     own: list[tuple[float, float]], setup: list[tuple[float, float]], u_least: float
 ) -> Estimate | None:
-    """Mean of the first over that of the second; the larger of noise and scatter is the doubt."""
+    """Mean of the first over that of the second, with the doubt of noise, or of more scatter."""
     if not own or not setup:
         return None
     u2, means = u_least**2, []
@@ -197,8 +204,9 @@ def _difference(
         values, noise = (np.array(column) for column in zip(*rows, strict=True))
         means.append(float(np.mean(values)))
         count = len(values)
-        scatter = float(np.var(values, ddof=1)) / count if count > 1 else 0.0
-        u2 += max(scatter, float(np.mean(np.square(noise))) / count)
+        scatter = float(np.var(values, ddof=1)) if count > 1 else 0.0
+        by_noise = float(np.mean(np.square(noise)))
+        u2 += (scatter if scatter > _MORE * by_noise else by_noise) / count
     return Estimate(means[0] - means[1], math.sqrt(u2), "dB")
 
 

@@ -17,6 +17,9 @@ _EXPLAINED = 0.8
 _SCORE = 5.0
 _RELATED = 4.0
 """Neighbouring points are not independent in what the model leaves: so much more variance."""
+_MODEL_DEPTH, _MODEL_RATE = 1.5e-3, 1e-5
+"""What the model itself leaves, relative, of the rate more with each decibel of depth: a level
+that moves within a band or a tone is not quite its mean (computed, for up to 6 dB and 9 Hz)."""
 _TONE_WEIGHT = 2.0
 """A tone is one of a dozen, a point of a sweep one of some hundred."""
 
@@ -77,7 +80,7 @@ def find_modulation(
     rates = np.arange(*_RATES_HZ, 0.1 / longest)
     best = float(rates[int(np.argmin([problem.rest(rate) for rate in rates]))])
     step = 0.1 / longest
-    for _ in range(4):
+    for _ in range(8):
         near = best + step * np.linspace(-1, 1, 9)
         best = float(near[int(np.argmin([problem.rest(rate) for rate in near]))])
         step /= 4
@@ -100,14 +103,15 @@ def find_modulation(
         depths.append(2 * size)
         weights.append(1 / max(4 * float(direction @ covariance[own, own] @ direction), 1e-18))
     depth = float(np.average(depths, weights=weights))
-    u_depth = 1 / math.sqrt(sum(weights))
+    u_depth = math.hypot(1 / math.sqrt(sum(weights)), _MODEL_DEPTH * depth)
     if depth < max(LEAST_DEPTH_DB, _SCORE * u_depth):
         return None
     # What the rate changes and neither depth, phase nor response can imitate.
     apart = 0.01 / longest
     turned = (problem.rows(best + apart) - problem.rows(best - apart)) @ found / (2 * apart)
     turned = turned - rows @ _solved(rows, turned)[0]
-    u_rate = math.sqrt(noise / float(turned @ turned))
+    model = _MODEL_RATE * best * (1 + depth)
+    u_rate = math.hypot(math.sqrt(noise / float(turned @ turned)), model)
     return Estimate(best, u_rate, "Hz"), Estimate(depth, u_depth, "dB")
 
 

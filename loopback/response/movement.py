@@ -13,7 +13,7 @@ from loopback.arrays import F64
 from loopback.quantity import Estimate
 from loopback.response.modulation import TakeCourse, find_modulation
 from loopback.response.reading import TakeReading, ToneReading
-from loopback.response.tones import READ_S
+from loopback.response.tones import READ_MIDDLE_S, READ_S
 from loopback.signal.sweep import time_of_frequency_s
 from loopback.signal.take import MIDDLE_TONE_HZ, Signal, layout_of
 
@@ -133,11 +133,11 @@ def _course(take: TakeReading, signal: Signal) -> TakeCourse:
     middle = [placed[t.block, t.f_hz, level] for t, level in zip(tones, levels, strict=True)]
     return TakeCourse(
         up_s=layout.segment("up").start / rate + since,
-        down_s=layout.segment("down").stop / rate - since,
+        down_s=(layout.segment("down").stop - 1) / rate - since,
         up_db=np.asarray(_DB * np.log(up)),
         down_db=np.asarray(_DB * np.log(down)),
         u_db=np.asarray(u_db),
-        tone_s=np.array([(m.start + m.length / 2) / rate for m in middle]),
+        tone_s=np.array([m.start / rate + READ_MIDDLE_S for m in middle]),
         tone_db=np.array([t.level_dbfs - t.played_dbfs for t in tones]),
         tone_kind=np.array(
             [float(kinds.index((t.f_hz, level))) for t, level in zip(tones, levels, strict=True)]

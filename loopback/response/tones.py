@@ -15,6 +15,8 @@ from loopback.signal.take import MIDDLE_TONE_HZ, TONE_S, Signal, layout_of
 _SKIP_BEGIN_S, _SKIP_END_S = 0.015, 0.012
 READ_S = TONE_S - _SKIP_BEGIN_S - _SKIP_END_S
 """Length of the middle of a tone that is read."""
+READ_MIDDLE_S = _SKIP_BEGIN_S + READ_S / 2
+"""Its middle, from the start of the tone."""
 _CLEAR_DB = 0.5
 _STRAIGHT_RAD = 0.005
 """Three phases further than this from a line mean lost samples, not two clocks: a single one at

@@ -51,7 +51,12 @@ def rig_with(powered: str, unpowered: str = "", seed: int = 1, **scenario: Any) 
 
 
 def takes_of(
-    rig: SimulatedRig, label: RunLabel, takes: int = 2, signal: Signal = SIGNAL, run_id: str = "02"
+    rig: SimulatedRig,
+    label: RunLabel,
+    takes: int = 2,
+    signal: Signal = SIGNAL,
+    run_id: str = "02",
+    check_channel: int | None = None,
 ) -> tuple[TakeReading, ...]:
     """Play a run and read its takes."""
     out = []
@@ -62,7 +67,8 @@ def takes_of(
         out.append(
             read_take(
                 samples, signal, located,
-                run_id=run_id, recording="", number=number, path_channel=0, check_channel=None,
+                run_id=run_id, recording="", number=number, path_channel=0,
+                check_channel=check_channel,
             )
         )  # fmt: skip
     return tuple(out)
