@@ -6,7 +6,7 @@ from typing import Any
 
 from loopback.examination.records import Run
 from loopback.plan.runs import RunLabel
-from loopback.response.locate import locate_takes
+from loopback.quality.place import place_takes
 from loopback.response.reading import TakeReading
 from loopback.response.take import read_take
 from loopback.rig.protocol import RunRequest
@@ -63,7 +63,7 @@ def takes_of(
     for number, recorded in enumerate(rig.play(RunRequest(label, signal, takes)), start=1):
         samples = recorded.samples
         assert samples is not None
-        (located,) = locate_takes(samples[:, 0], signal, recorded.expected_start)
+        (located,) = place_takes(samples[:, 0], signal, label, recorded.expected_start)
         out.append(
             read_take(
                 samples, signal, located,
