@@ -247,7 +247,7 @@ def test_bleed_both_ways() -> None:
     assert effect.unplugged
     heard = {level.f_hz: level for level in effect.levels}
     assert heard[100.0].level_db is None
-    assert heard[100.0].below_db < -60
+    assert heard[100.0].below_db < -55
     told = heard[10_000.0].level_db
     assert told is not None
     # The effect drives 19 times the line's own voltage through 0.05 pF, over the line's impedance.

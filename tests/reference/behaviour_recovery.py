@@ -181,7 +181,9 @@ def steps_recovered(seeds: range) -> tuple[Recovered, ...]:
 def latency_recovered(seeds: range) -> tuple[Recovered, ...]:
     """A converting path, with a check cable and without."""
     pedal = wire_with(f".delay {DELAY_S}\n.band {EDGE_HZ}")
-    held, free, edges = [], [], []
+    held: list[Estimate] = []
+    free: list[Estimate] = []
+    edges: list[Estimate] = []
     for seed in seeds:
         for check in (True, False):
             rig = SimulatedRig(Scenario(pedal, seed=seed, check_cable=check))
