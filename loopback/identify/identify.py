@@ -20,14 +20,15 @@ from loopback.identify.nuisance import plan_nuisances
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
-from loopback.identify.starts import first_sight, grown_from, starts_of
+from loopback.identify.starts import bias_starts, first_sight, starts_of
 from loopback.plan.runs import Load
 
 Tell = Literal["unpowered_bypass", "powered_bypass", "reversed", "load_plug", "resistor_runs"]
 LADDER: tuple[tuple[HypothesisName, ...], ...] = (
     ("wire", "shunt"),
     ("coupled", "inline"),
-    ("shelf", "bias", "blocked", "transformer"),
+    ("shelf", "bias", "blocked"),
+    ("transformer",),
 )
 """Passive circuits, simple ones first: the next rung is tried when none yet describes the data."""
 FAR_BELOW = 0.2
@@ -115,9 +116,8 @@ def identify(
         hypothesis = HYPOTHESES[name]
         starts = starts_of(hypothesis, seen)
         for fit in fits:
-            if fit.hypothesis == "coupled":
-                values = {k: e.value for k, e in fit.estimates.items()}
-                starts = [*grown_from(hypothesis, values), *starts]
+            if fit.hypothesis == "coupled" and name == "bias":
+                starts = bias_starts(hypothesis, {k: e.value for k, e in fit.estimates.items()})
         fits.append(fit_hypothesis(hypothesis, data, plan, starts, priors))
 
     stage = False
@@ -168,16 +168,21 @@ def _passivity(
 
 
 def _readings(fits: Sequence[JointFit], comparison: Comparison) -> Readings | None:
+    """Read the most probable circuit, with the doubt about which one it is."""
     if not comparison.consistent:
         return None
-    name = comparison.consistent[0]
     by_name = {f.hypothesis: f for f in fits}
-    if name == "wire":
-        name = "shunt"
-    found = readings_of(by_name[name])
-    if name == "coupled" and "bias" in by_name and possible(by_name["bias"]):
-        # The simpler circuit suffices, but its resistance has no doubt about what it leaves out.
-        found = replace(found, g_siemens=readings_of(by_name["bias"]).g_siemens)
+    names = comparison.consistent
+    first = "shunt" if names[0] == "wire" else names[0]
+    found = readings_of(by_name[first])
+    if first == "coupled" and "bias" in by_name and possible(by_name["bias"]):
+        # The simpler circuit suffices, but its resistances have no doubt about what it leaves out.
+        richer = readings_of(by_name["bias"])
+        found = replace(found, g_siemens=richer.g_siemens, series_ohm=richer.series_ohm)
+    active = HYPOTHESES[first].active
+    for name in names[1:]:
+        if HYPOTHESES[name].active == active:
+            found = found.widened(readings_of(by_name[name]))
     return found
 
 

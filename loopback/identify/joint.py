@@ -22,10 +22,11 @@ from loopback.response.delay import phase_delay_s
 
 MANY_S = 1e-6
 """A delay that may be off by more is first set to what the start values leave."""
+ALL_FOLLOWED = 4
+"""Up to so many starts of a passive circuit are all followed to the end."""
 FIRST_LOOK = 7
-"""Evaluations that each start is given."""
-FOLLOWED = 2
-"""How many starts are followed to the end."""
+"""Evaluations that each of more starts is given. Of a stage the two best are then followed; of a
+passive circuit the best led to the same end on every invented pedal."""
 _DIFFERENCE = 1e-2
 """Half of the interval of the central differences, in natural steps of an unknown."""
 
@@ -239,11 +240,11 @@ def fit_hypothesis(
     """
     problem = Problem(hypothesis, data, plan, priors)
     ends = [problem.first(values) for values in starts]
-    if len(starts) > 1:
+    if hypothesis.active or len(ends) > ALL_FOLLOWED:
         ends = [first_steps(problem.residual, problem.slope, x, FIRST_LOOK) for x in ends]
-    # Only the most promising are followed to the end.
-    ends.sort(key=lambda x: float(np.sum(problem.residual(x) ** 2)))
-    found = [least_squares(problem.residual, problem.slope, x) for x in ends[:FOLLOWED]]
+        ends.sort(key=lambda x: float(np.sum(problem.residual(x) ** 2)))
+        ends = ends[: 2 if hypothesis.active else 1]
+    found = [least_squares(problem.residual, problem.slope, x) for x in ends]
     return as_fit(problem, min(found, key=lambda one: one.chi2))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -56,6 +56,33 @@ class Readings:
         """Return the one-sided 95 % lower limit of the resistance across the line, ohm."""
         g = self.g_siemens.value + _ONE_SIDED * self.g_siemens.u
         return math.inf if g <= 0 else 1 / g
+
+    def widened(self, other: Readings) -> Readings:
+        """Add the doubt about which of two circuits it is.
+
+        Parameters
+        ----------
+        other : Readings
+            Of another circuit that describes the same runs.
+
+        Returns
+        -------
+        Readings
+            These values; each uncertainty reaches as far as that of the other circuit does.
+        """
+        return replace(
+            self,
+            c_farad=_reaching(self.c_farad, other.c_farad),
+            g_siemens=_reaching(self.g_siemens, other.g_siemens),
+            direct_g_siemens=_reaching(self.direct_g_siemens, other.direct_g_siemens),
+            series_ohm=_reaching(self.series_ohm, other.series_ohm)
+            if self.series_ohm is not None and other.series_ohm is not None
+            else self.series_ohm,
+        )
+
+
+def _reaching(one: Estimate, other: Estimate) -> Estimate:
+    return replace(one, u=max(one.u, math.hypot(other.u, other.value - one.value)))
 
 
 def readings_of(fit: JointFit) -> Readings:

@@ -142,30 +142,33 @@ def starts_of(hypothesis: Hypothesis, seen: Seen) -> list[list[float]]:
     ]
 
 
-def grown_from(hypothesis: Hypothesis, simpler: Mapping[str, float]) -> list[list[float]]:
-    """List start values that split the parts of a fitted coupled resistor.
+def bias_starts(hypothesis: Hypothesis, coupled: Mapping[str, float]) -> list[list[float]]:
+    """List start values of a bias network that split the parts of a fitted coupled resistor.
 
     Parameters
     ----------
     hypothesis : Hypothesis
-        With more unknowns; only the bias network grows from it.
-    simpler : mapping
+        ``bias``.
+    coupled : mapping
         Values of the fitted ``coupled`` by name.
 
     Returns
     -------
     list of list of float
-        Empty for any other hypothesis.
+        The last one is far on purpose: from close by, the search may keep a series resistance that
+        the simpler circuit had put in the place of the detail.
     """
-    if hypothesis.name != "bias":
-        return []
-    r, c = simpler["r_branch_ohm"], max(simpler["c_farad"], 5e-12)
+    r, c = coupled["r_branch_ohm"], max(coupled["c_farad"], 5e-12)
+    c_bias, c_plain = max(0.75 * c, 20e-12), min(0.3 * c, 30e-12)
     made = []
-    for part, at_bias in ((0.03, 0.75), (0.3, 0.75), (0.7, 3.0)):
+    for part, more, across, plain in (
+        (0.03, 1.0, c_bias, c_plain), (0.3, 1.0, c_bias, c_plain), (0.7, 1.0, 4 * c_bias, c_plain),
+        (0.03, 9.0, 60e-12, 15e-12),
+    ):  # fmt: skip
         values = {
-            "r_series_ohm": 0.0, "c_branch_farad": simpler["c_branch_farad"],
-            "r_stopper_ohm": part * r, "r_bias_ohm": (1 - part) * r,
-            "c_bias_farad": max(at_bias * c, 20e-12), "c_farad": min(0.3 * c, 30e-12),
+            "r_series_ohm": 0.0, "c_branch_farad": more * coupled["c_branch_farad"],
+            "r_stopper_ohm": part * r, "r_bias_ohm": (1 - part) * r, "c_bias_farad": across,
+            "c_farad": plain,
         }  # fmt: skip
         made.append([values[u.name] for u in hypothesis.unknowns])
     return made
@@ -191,16 +194,6 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
                 for corner in _CORNERS_HZ
             ]  # fmt: skip
         return sets
-    if name == "bias":
-        return [
-            {
-                "c_farad": 15e-12, "r_stopper_ohm": (1 - part) * across,
-                "r_bias_ohm": part * across, "c_branch_farad": 1 / (2 * math.pi * corner * across),
-                "c_bias_farad": c_bias,
-            }
-            for part, c_bias in ((0.97, 60e-12), (0.4, 150e-12))
-            for corner in (5.0, 100.0)
-        ]  # fmt: skip
     if name == "inline":
         r, g_out = seen.series
         total = max(c, 20e-12)
