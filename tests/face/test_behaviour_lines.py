@@ -123,7 +123,7 @@ def test_every_number_is_written() -> None:
         "not with the cable; only with power",
         "2nd -84.0",
         "5th below",
-        "up and down 5.3000 Hz ± 0.0020, by 3.00 dB ± 0.10",
+        "up and down 5.3000 Hz ± 0.0020, by 3.0 dB",
         "1.3000 ms ± 0.0020",
         "its band ends at 17000 Hz ± 80",
     ):
