@@ -139,7 +139,10 @@ def identify(
             break
     comparison = compare(fits, passivity)
     return Identified(
-        tuple(fits), comparison, passivity, _readings(fits, comparison),
+        tuple(fits), comparison, passivity,
+        read_together(
+            fits, comparison.consistent, plain=any(r.label.feed == "plain" for r in used)
+        ),
         _would_tell(used, comparison, passivity),
     )  # fmt: skip
 
@@ -167,13 +170,31 @@ def _passivity(
     return ("disproven" if dead else "open"), same
 
 
-def _readings(fits: Sequence[JointFit], comparison: Comparison) -> Readings | None:
-    """Read the most probable circuit, with the doubt about which one it is."""
-    if not comparison.consistent:
+def read_together(
+    fits: Sequence[JointFit], names: Sequence[HypothesisName], *, plain: bool
+) -> Readings | None:
+    """Read the most probable of several circuits, with the doubt about which one it is.
+
+    Parameters
+    ----------
+    fits : sequence of JointFit
+        All that were tried.
+    names : sequence of str
+        Those that remain, most probable first; stages and passive circuits are not mixed: the
+        first one's kind counts.
+    plain : bool
+        Whether a run without resistor was fitted: behind the resistor alone a series resistance
+        and a capacitance cannot be told apart, so none is then read.
+
+    Returns
+    -------
+    Readings or None
+        None without any name.
+    """
+    if not names:
         return None
     by_name = {f.hypothesis: f for f in fits}
-    names = comparison.consistent
-    first = "shunt" if names[0] == "wire" else names[0]
+    first = "shunt" if names[0] == "wire" and "shunt" in by_name else names[0]
     found = readings_of(by_name[first])
     if first == "coupled" and "bias" in by_name and possible(by_name["bias"]):
         # The simpler circuit suffices, but its resistances have no doubt about what it leaves out.
@@ -183,7 +204,7 @@ def _readings(fits: Sequence[JointFit], comparison: Comparison) -> Readings | No
     for name in names[1:]:
         if HYPOTHESES[name].active == active:
             found = found.widened(readings_of(by_name[name]))
-    return found
+    return found if plain or active else replace(found, series_ohm=None)
 
 
 def _would_tell(

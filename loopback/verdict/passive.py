@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.found import Shunt
-from loopback.identify.identify import Identified
-from loopback.identify.readings import readings_of
+from loopback.identify.identify import Identified, read_together
 from loopback.quantity import Estimate
 from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
@@ -54,9 +53,9 @@ def judge_passive(facts: Facts, reasons: list[Reason]) -> Decision:
     fit = passive_fit(facts.found)
     if fit is None:
         return _not_in_the_list(facts.found, reasons)
-    readings = readings_of(fit)
-    shunt = shunt_of(fit, readings, facts.setup)
-    series = readings.series_ohm if _plain_in_fit(facts) else None
+    readings = read_together(facts.found.fits, names, plain=_plain_in_fit(facts))
+    assert readings is not None
+    shunt, series = shunt_of(fit, readings, facts.setup), readings.series_ohm
     base = Decision("loaded", capped(1.0), shunt=shunt, series_ohm=series, consistent=names)
     misfit = Reason("plain_rc", {"db": fit.residual_db})
     # A resistor in line with no more than wiring around it is a joint, whichever end has how much.
@@ -86,6 +85,8 @@ def _by_size(
         tell: TellCode = "matings"
         if facts.setup is not None and facts.setup.basis != "both":
             tell = "plain_reference"
+        elif series is None:
+            tell = "plain_runs"  # a part in line would pass for capacitance
         return _open(base, ("wired", "loaded"), [near, *evidence], (tell,), max(inside, 1 - inside))
     if series is None:
         untested = Reason("in_line_untested", {})
