@@ -225,13 +225,13 @@ def test_folder_that_is_none(
 def test_plot_writes_once_and_replaces_only_when_told(
     measured: tuple[Path, Called], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
-    """Six files in FOLDER/plots; a second time is refused, and done with --replace."""
+    """Eight files in FOLDER/plots; a second time is refused, and done with --replace."""
     shutil.copytree(measured[0] / "quarry-lamp", tmp_path / "lamp")
     monkeypatch.chdir(tmp_path)
     first = here(["plot", "lamp"], capsys)
     assert first.status == 0
     files = sorted((tmp_path / "lamp" / "plots").iterdir())
-    assert len(files) == 6
+    assert len(files) == 8
     assert [Path(line).name for line in sorted(first.out.split())] == [f.name for f in files]
     (tmp_path / "lamp" / "plots" / "zoom.svg").write_text("mine")
     refused = here(["plot", "lamp"], capsys)
