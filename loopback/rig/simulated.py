@@ -18,6 +18,7 @@ from loopback.simulate.parts import is_part, loose_part
 from loopback.simulate.pedal import pedal_names
 from loopback.simulate.scenario import Mistake, MistakeKind, Scenario
 from loopback.simulate.session import Session
+from loopback.simulate.sound import Sound
 
 
 def simulated_pedals() -> tuple[str, ...]:
@@ -192,6 +193,8 @@ class SimulatedRig:
 
         Raises
         ------
+        ArgumentError
+            If the number of takes or the silence is negative.
         RigError
             If the interface does not run at that sample rate.
         """
@@ -202,11 +205,11 @@ class SimulatedRig:
                 "A system that converts in between would change the treble.",
                 f"Use a signal at {only} Hz.",
             )
-        return self._recordings(request)
+        sounds = self._session.play(request.label, request.signal, request.takes, request.silence_s)
+        return self._recordings(request, sounds)
 
-    def _recordings(self, request: RunRequest) -> Iterator[Recorded]:
-        label, signal = request.label, request.signal
-        for sound in self._session.play(label, signal, request.takes, request.silence_s):
+    def _recordings(self, request: RunRequest, sounds: Iterator[Sound]) -> Iterator[Recorded]:
+        for sound in sounds:
             yield Recorded(
                 "silence" if sound.silence else "sweep",
                 sound.rate_hz,
@@ -214,7 +217,7 @@ class SimulatedRig:
                 expected_start=sound.expected_start,
             )
         if request.watch is not None:
-            heard = self._session.watch(label, request.watch, signal.rate_hz)
+            heard = self._session.watch(request.label, request.watch, request.signal.rate_hz)
             yield Recorded(request.watch.kind, heard.rate_hz, heard.samples, watch=request.watch)
 
 
