@@ -1,7 +1,8 @@
 """The one entry to least squares, held to certified problems: values and their uncertainties.
 
 Non-linear: NIST Statistical Reference Datasets (StRD), eleven certified digits, from both certified
-starts, except the far first one of BoxBOD and of MGH09: the search is local, and says so. They have no weights, so the certified standard deviations are those scaled by the residual.
+starts, except the far first one of BoxBOD and of MGH09: the search is local, and says so.
+They have no weights, so the certified standard deviations are those scaled by the residual.
 Weighted line: ISO/TS 28037:2010, 6.3, with known uncertainties and no scaling; the digits beyond
 the printed ones were computed independently.
 """

@@ -31,7 +31,8 @@ NUMBERS: dict[str, float | str] = {
     "db": 0.5, "u_db": 0.01, "hz": 37.8e3, "ohm": 1e6, "pf": -380.0, "middle_db": -5.4,
     "low_db": -1.0, "low_hz": 20.0, "level_db": -0.1, "top_db": -6.2, "top_khz": 20.0, "ms": 1.35,
     "u_ms": 0.001, "khz": 20.0, "c_pf": 0.1, "g_ns": 1.0, "on_ohm": 1.15e5, "off_ohm": 1.31e5,
-    "det": 1.0, "u_det": 0.003, "u_ohm": 3.0, "times": 30.0, "kind": "inline", "db_1k": -55.0, "slope_db": 20.0, "what": "c", "probability": 0.8, "times_u": 30.0,
+    "det": 1.0, "u_det": 0.003, "u_ohm": 3.0, "times": 30.0, "kind": "inline",
+    "db_1k": -55.0, "slope_db": 20.0, "what": "c", "probability": 0.8, "times_u": 30.0,
 }  # fmt: skip
 SHUNT = Shunt(
     Estimate(14.1e-12, 0.357e-12, "farad"), Estimate(1e-9, 3e-9, "siemens"), 0.001, 1e5, 412e-12
