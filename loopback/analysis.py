@@ -34,6 +34,7 @@ from loopback.quality.finding import refused
 from loopback.quality.gates import judge_runs
 from loopback.quality.read_run import RunRead, read_run
 from loopback.quality.seen import RunSeen, references_of
+from loopback.quality.stored_file import judge_strays
 from loopback.quantity import Estimate
 from loopback.response.band import corners, level_offset, polarity, treble
 from loopback.response.bleed import find_bleed
@@ -80,6 +81,7 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
     reads = [read_run(folder, run) for run in document.counting_runs()]
     seen = [read.seen for read in reads if read.seen is not None]
     findings = [finding for read in reads for finding in read.findings]
+    findings += judge_strays(folder.strays)
     findings += judge_runs([read.run for read in reads], seen)
     sound = [item for item in seen if not refused(findings, item.run.id)]
     facts = [run_facts(read, reads, sound) for read in reads]

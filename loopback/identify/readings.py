@@ -15,7 +15,6 @@ from loopback.identify.setup import DB
 from loopback.quantity import Estimate
 
 Values = dict[str, float]
-_ONE_SIDED = 1.6448536269514722
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,15 +46,6 @@ class Readings:
     coupling_farad: Estimate | None = None
     gain_db: Estimate | None = None
     output_ohm: Estimate | None = None
-
-    def c_over_farad(self) -> float:
-        """Return the one-sided 95 % upper limit of the capacitance, farad; never below zero."""
-        return max(0.0, self.c_farad.value + _ONE_SIDED * self.c_farad.u)
-
-    def r_over_ohm(self) -> float:
-        """Return the one-sided 95 % lower limit of the resistance across the line, ohm."""
-        g = self.g_siemens.value + _ONE_SIDED * self.g_siemens.u
-        return math.inf if g <= 0 else 1 / g
 
     def widened(self, other: Readings) -> Readings:
         """Add the doubt about which of two circuits it is.

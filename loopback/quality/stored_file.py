@@ -1,6 +1,8 @@
-"""What the file itself says, before its samples: whether it was cut short."""
+"""What files say before their samples: cut short, or lying in the folder without a run."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from loopback.examination.wav import Header
 from loopback.quality.finding import Finding
@@ -33,5 +35,31 @@ def judge_header(header: Header, where: str) -> tuple[Finding, ...]:
             " stopped.",
             "Copy it again from the recorder.",
             where,
+        ),
+    )
+
+
+def judge_strays(files: Sequence[str]) -> tuple[Finding, ...]:
+    """Name complete recordings that no run lists, as a power failure leaves them.
+
+    Parameters
+    ----------
+    files : sequence of str
+        From `StoredExamination.strays`.
+
+    Returns
+    -------
+    tuple of Finding
+        Code ``not_listed``, one for all of them.
+    """
+    if not files:
+        return ()
+    return (
+        Finding(
+            "not_listed",
+            "look",
+            f"{len(files)} recording(s) without a run: {', '.join(files)}",
+            "Writing was broken off after the sound was safe and before the run was noted.",
+            "Add the file with `loopback add`, saying what was connected.",
         ),
     )

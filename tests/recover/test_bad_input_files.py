@@ -209,3 +209,15 @@ def test_file_that_was_deleted_is_said_to_be_gone(tmp_path: Path) -> None:
     analysis = analyse(folder.path)
     assert noticed(analysis) == {("unreadable", "refuse", "02/1")}
     assert analysis.result.path == "loaded"
+
+
+def test_recording_without_a_run_is_named(tmp_path: Path) -> None:
+    """A file that a broken-off writing left behind is told, and disturbs nothing."""
+    folder = store(tmp_path, sitting())
+    whole = folder.path_of(folder.document.runs[1].recordings[0])
+    (whole.parent / "09-1.wav").write_bytes(whole.read_bytes())
+    analysis = analyse(folder.path)
+    assert noticed(analysis) == {("not_listed", "look", "")}
+    told = next(f for f in analysis.findings if f.code == "not_listed")
+    assert "recordings/09-1.wav" in told.number
+    assert analysis.result.path == "loaded"
