@@ -12,7 +12,7 @@ from loopback.noise.survey import ToneSurvey
 from loopback.noise.tones import Tone
 from loopback.quantity import Estimate
 
-_REACH = 24
+_BLOCK = 48
 _HALF = 2
 _SCORE = 10.0
 _MAINS_TOP_HZ = 1500.0
@@ -41,10 +41,11 @@ def survey_density(f_hz: F64, psd: F64, seconds: float, takes: int) -> ToneSurve
     """
     step = float(f_hz[1] - f_hz[0])
     dof = max(2.0, 1.2 * takes * (2 * seconds * step - 1))
-    padded = np.pad(psd, _REACH, mode="reflect")
-    floor = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * _REACH + 1), axis=1)
+    blocks = psd[: len(psd) // _BLOCK * _BLOCK].reshape(-1, _BLOCK)
+    middles = (np.arange(len(blocks)) + 0.5) * _BLOCK
     # The median of a chi-square lies below its mean (Wilson and Hilferty 1931).
-    floor = np.asarray(floor) / (1 - 2 / (9 * dof)) ** 3
+    medians = np.median(blocks, axis=1) / (1 - 2 / (9 * dof)) ** 3
+    floor = np.interp(np.arange(len(psd)), middles, medians)
     least = floor * (1 + _SCORE * math.sqrt(2 / dof))
     points = np.arange(len(psd))
     inner = (f_hz > 3 * step) & (points > _HALF) & (points < len(psd) - _HALF - 1)

@@ -80,11 +80,6 @@ def read_harmonics(
     leads = [harmonic_lead_s(order, signal.constant_s) for order in (*ORDERS, ORDERS[-1] + 1)]
     out = np.full((len(ORDERS), len(kernel.f_hz)), np.nan)
     var = np.full(out.shape, np.nan)
-    bins_hz = step * np.arange(kernel.first, kernel.first + count)
-    density = np.interp(bins_hz, silence.f_hz, silence.psd)
-    # A bin of noise has mean square n·rate·S/2; here it is divided by the sweep like the signal.
-    noise = silence.window_length * kernel.rate_hz / 2 * density * inverse**2
-    noise *= np.abs(kernel.spectrum[:count]) ** 2
     size = np.abs(linear)
     for row, order in enumerate(ORDERS):
         half = int(_HALF_WINDOW * (leads[row + 1] - leads[row]) * rate)
@@ -100,7 +95,11 @@ def read_harmonics(
         )
         out[row, usable] = np.interp(at[usable], grid, response) / size[usable]
         through = float(np.sum(np.square(gate))) / n
-        var[row, usable] = through * np.interp(at[usable], bins_hz, noise) / size[usable] ** 2
+        bins = np.rint(at[usable] / step).astype(np.int64) - kernel.first
+        # A bin of noise has mean square n·rate·S/2; here it is divided by the sweep like all else.
+        noise = np.interp(at[usable], silence.f_hz, silence.psd) * kernel.rate_hz / 2
+        noise *= silence.window_length * np.square(inverse[bins] * np.abs(kernel.spectrum[bins]))
+        var[row, usable] = through * noise / size[usable] ** 2
     return out, var
 
 

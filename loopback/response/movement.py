@@ -100,7 +100,10 @@ def find_movement(takes: Sequence[TakeReading], signal: Signal) -> Movement | No
     kind: MovementKind = "steady"
     if gate_db > GATED_DB:
         kind = "gated"
-    elif sweeps_db > MOVES_DB and (found := find_modulation(courses, READ_S)) is not None:
+    elif (
+        min(sweeps_db, tones_db) > MOVES_DB
+        and (found := find_modulation(courses, READ_S)) is not None
+    ):
         kind, (rate, depth) = "modulated", found
     elif max(sweeps_db, tones_db) > MOVES_DB:
         settles = loud_only or (one_way and tones_db > MOVES_DB / 2)
