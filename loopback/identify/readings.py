@@ -139,7 +139,7 @@ def _carried(fit: JointFit, function: Callable[[Values], float], unit: str) -> E
     def at(search: F64) -> float:
         values = {
             u.name: math.exp(min(x, 80.0)) if u.log else x * u.step
-            for u, x in zip(unknowns, search, strict=True)
+            for u, x in zip(unknowns, search.tolist(), strict=True)
         }
         return function(values)
 

@@ -97,7 +97,10 @@ def test_measure_that_cannot_begin_leaves_nothing(
 
 def test_ctrl_c_leaves_a_valid_folder(tmp_path: Path) -> None:
     """Interrupted in mid plan: status 130, and what was recorded is whole, listed and analysed."""
-    call = [sys.executable, "-m", "loopback", *MEASURE]
+    # Tests in a shell's background job ignore Ctrl-C, and so would a child of theirs.
+    heed = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"
+    start = f"{heed}; from loopback.cli.main import main; main()"
+    call = [sys.executable, "-c", start, *MEASURE]
     with subprocess.Popen(
         call,
         cwd=tmp_path,
