@@ -29,9 +29,10 @@ from loopback.noise.figures import noise_difference
 from loopback.player.chain import find_chain
 from loopback.player.device import Device, device_of
 from loopback.quality.behaviour import find_behaviours
-from loopback.quality.effect import harmonic_level_db
+from loopback.quality.effect import bent_db, harmonic_level_db
 from loopback.quality.finding import refused
 from loopback.quality.gates import judge_runs
+from loopback.quality.limits import EFFECT_COMPRESSION_DB
 from loopback.quality.read_run import RunRead, read_run
 from loopback.quality.seen import RunSeen, references_of
 from loopback.quality.stored_file import judge_strays
@@ -288,4 +289,5 @@ def evidence_of(facts: RunFacts, sound: Sequence[RunSeen], is_refused: bool) -> 
         polarity=facts.polarity,
         repeat_db=facts.response.repeat_db if facts.response is not None else 0.0,
         refused=is_refused or facts.response is None,
+        compresses=item is not None and bent_db(item) > EFFECT_COMPRESSION_DB,
     )

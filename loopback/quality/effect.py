@@ -57,13 +57,29 @@ def shows_effect(item: RunSeen, references: Sequence[RunSeen]) -> str:
     floor = max(limits.EFFECT_HARMONICS_DBC, setup + limits.EFFECT_HARMONICS_DB)
     if own > floor:
         signs.append(f"harmonics at {own:.0f} dB")
-    pair = [tone_pair_error_db(take.tones) for take in item.takes if heard(take.tones)]
-    bent = max((abs(error) for error, u in pair if u < 0.1), default=0.0)
+    bent = bent_db(item)
     if bent > limits.EFFECT_COMPRESSION_DB:
         signs.append(f"loud and soft differ by {bent:.1f} dB")
     if level > limits.EFFECT_LEVEL_DB:
         signs.append(f"{level:.1f} dB louder")
     return ", ".join(signs)
+
+
+def bent_db(item: RunSeen) -> float:
+    """Difference between what loud and soft check tones gain, dB.
+
+    Parameters
+    ----------
+    item : RunSeen
+        A run.
+
+    Returns
+    -------
+    float
+        The largest of its takes, zero or more; 0 where the tones are not heard well enough.
+    """
+    pair = [tone_pair_error_db(take.tones) for take in item.takes if heard(take.tones)]
+    return max((abs(error) for error, u in pair if u < 0.1), default=0.0)
 
 
 def judge_effect(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:

@@ -39,6 +39,8 @@ class Evidence:
         Largest difference between its takes, dB.
     refused : bool
         True when no take of it may be used.
+    compresses : bool
+        True when loud and soft tones do not pass alike.
     """
 
     run_id: str
@@ -51,10 +53,13 @@ class Evidence:
     polarity: int | None = None
     repeat_db: float = 0.0
     refused: bool = False
+    compresses: bool = False
 
     @property
     def distorts(self) -> bool:
         """True when it distorts as an effect does and a bypass does not."""
+        if self.compresses:
+            return True
         if self.harmonics_db is None or self.harmonics_db < HARMONICS_DB.value:
             return False
         over = self.harmonics_over_reference_db

@@ -9,6 +9,7 @@ from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.found import Shunt
 from loopback.identify.identify import Identified, read_together
 from loopback.quantity import Estimate
+from loopback.verdict.active import gain_offset
 from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at
@@ -207,6 +208,10 @@ def _by_level_alone(facts: Facts, reasons: list[Reason]) -> Decision:
         series, evidence = in_line
         return Decision("loaded", capped(1.0), [evidence, *reasons], series_ohm=series)
     loss = facts.main.level
+    offset = gain_offset(facts)
+    if offset is not None and offset.value > 0:
+        numbers: dict[str, float | str] = {"db": offset.value}
+        return Decision("loaded", 0.99, [Reason("step_up", numbers), *reasons])
     if loss is not None and loss.value < -max(5 * loss.u, PLAIN_FLAT_DB.value):
         return Decision(
             "loaded", 0.99, [plain_loss(facts, loss), *reasons], would_tell=("resistor_runs",)

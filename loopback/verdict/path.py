@@ -12,6 +12,8 @@ from loopback.verdict.active import (
     looks_buffered,
     looks_exchanged,
     passivity,
+    same_and_telling,
+    same_plain,
 )
 from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
@@ -19,12 +21,9 @@ from loopback.verdict.evidence import level_at, slope_per_decade
 from loopback.verdict.fitted import active_names, buffer_of, passive_names
 from loopback.verdict.limits import STAGE_OFFSET_DB, STEADY_DB, WIRING_C
 from loopback.verdict.passive import judge_passive, surely_loads
-from loopback.verdict.plain_run import series_element
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
 
-SAME_PLAIN_DB = 0.03
-"""Two plain runs of one pedal agree within this unless its path changed (computed from drift)."""
 FALL_BACK = 0.998
 """How sure a passive path is when both positions pass without power: a relay may have fallen back
 from a buffer whose input happens to match this lead in both R and C."""
@@ -57,12 +56,13 @@ def decide_path(facts: Facts) -> Decision:
         return Decision(
             "faulty", 0.95, [Reason("not_steady", {"db": unsteady})], would_tell=("repeat",)
         )
+    unpowered = same_and_telling(facts)
     converted = converter_signs(facts)
-    if converted:
+    if converted and not unpowered:
         return _with_stage(Decision("converted", capped(1.0), converted), facts)
     passive, reasons = passivity(facts)
     if facts.found is None:
-        return _without_fit(facts, passive, reasons)
+        return _without_fit(facts, passive, reasons, unpowered=unpowered)
     stage, circuit = active_names(facts.found), passive_names(facts.found)
     # In closed form a network may look like a plain load below zero: the fit knows better.
     network = bool(circuit) and not {"wire", "shunt"} & set(circuit)
@@ -73,6 +73,8 @@ def decide_path(facts: Facts) -> Decision:
                 ("wired", "loaded"), [_exchanged(facts), *reasons], ("repeat",), ("converted",)
             )
         return _proven_passive(facts, reasons)
+    if unpowered and not below and passive == "open":
+        return _proven_passive(facts, [Reason("same_plain_without_power", {}), *reasons])
     # Dead without power and below zero is a stage, however short the lead that it drives.
     if below and looks_exchanged(main.shunt) and passive != "disproven":
         return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
@@ -102,8 +104,10 @@ def _proven_passive(facts: Facts, reasons: list[Reason]) -> Decision:
     )
 
 
-def _without_fit(facts: Facts, passive: str, reasons: list[Reason]) -> Decision:
+def _without_fit(facts: Facts, passive: str, reasons: list[Reason], *, unpowered: bool) -> Decision:
     """Judge without any resistor run: what the plain runs alone show and exclude."""
+    if unpowered and passive == "open":
+        return _proven_passive(facts, [Reason("same_plain_without_power", {}), *reasons])
     needs_power = passive == "disproven"
     active = _signs_of_a_stage(facts, needs_power=needs_power)
     if active or any(r.code == "dead_reversed" for r in reasons):
@@ -156,6 +160,13 @@ def _buffered(facts: Facts, reasons: list[Reason]) -> Decision:
     dead = any(
         r.code in ("dead_without_power", "dead_reversed", "determinant_active") for r in reasons
     )
+    gain_only = facts.found is None and {"gain_offset"} == {r.code for r in reasons}
+    if gain_only:
+        # A transformer steps up, and a choke with the lead resonates: a gain needs no power.
+        left: tuple[PathClass, ...] = ("buffered", "loaded")
+        if not converter_excluded(facts):
+            left = ("buffered", "converted", "loaded")
+        return undecided(left, reasons, ("unpowered_bypass", "resistor_runs"), ("wired",))
     if not converter_excluded(facts):
         alternatives: tuple[PathClass, ...] = ("converted",)
         found = Decision(
@@ -241,28 +252,16 @@ def _plain_only(facts: Facts, reasons: list[Reason]) -> Decision:
     table = facts.table
     others = [s for p, s in table.unpowered.items() if p != table.bypass]
     rests = facts.off.passes and bool(others) and all(s in ("open", "short") for s in others)
-    feature = series_element(facts) is not None or any(r.code == "gain_offset" for r in reasons)
-    if facts.on.state is not None and (rests or feature) and _same_plain(facts):
+    same = facts.on.state is not None and same_plain(facts)
+    if rests and same:
         return judge_passive(facts, reasons)
     left: tuple[PathClass, ...] = ("wired", "loaded", "buffered")
-    if not converter_excluded(facts):
+    if not (same or converter_excluded(facts)):
         left = (*left, "converted")
     return undecided(
         left,
         [Reason("no_resistor", {}), *reasons],
         ("resistor_runs", "unpowered_bypass") if facts.off.state is None else ("resistor_runs",),
-    )
-
-
-def _same_plain(facts: Facts) -> bool:
-    """Tell whether the plain runs with and without power agree, from bass to treble."""
-    on, off = facts.on.plain, facts.off.plain
-    if on is None or off is None or on.ratio is None or off.ratio is None:
-        return False
-    top = min(20e3, 0.9 * on.ratio.f_hz[-1])
-    return all(
-        abs(level_at(on.ratio, f_hz) - level_at(off.ratio, f_hz)) < SAME_PLAIN_DB
-        for f_hz in (50.0, 1e3, 5e3, top)
     )
 
 

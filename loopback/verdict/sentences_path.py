@@ -136,7 +136,7 @@ def _loaded(result: Result) -> str:
         stays = [text for text in _stays(result) if text]
         beside = f", and {_list(stays, 'and')} across it" if stays else ""
         return f"Passive, not straight through: a capacitor lies in line in bypass{beside}."
-    if reason_of(result, "transformer") is not None:
+    if reason_of(result, "transformer", "step_up") is not None:
         return "Passive, not straight through: it behaves like a transformer in bypass."
     loss = reason_of(result, "plain_loss")
     if loss is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from loopback.quantity import with_prefix
+from loopback.quantity import round_together, with_prefix
 from loopback.verdict.codes import NotTestedCode, ReasonCode, TellCode
 from loopback.verdict.result import Reason
 from loopback.verdict.wording import decibel, hertz, number
@@ -74,6 +74,16 @@ def _series(n: Numbers) -> str:
         f"{decibel(number(n, 'top_db'))} at {number(n, 'top_khz'):.0f} kHz: nothing across the "
         "line does that, a part in line does."
     )
+
+
+def _with_doubt(value: float, half: float) -> str:
+    """Write value and half-width so that the doubt is never written as nothing."""
+    return " ± ".join(round_together(value, half))
+
+
+def _level_with_doubt(n: Numbers) -> str:
+    value, half = number(n, "db"), number(n, "u_db")
+    return f"{'+' if value > 0 else ''}{_with_doubt(value, half).replace(' ±', ' dB ±')}"
 
 
 def _transformer(n: Numbers) -> str:
@@ -155,21 +165,25 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         f"{number(n, 'db'):.2f} dB."
     ),
     "transformer": _transformer,
+    "step_up": lambda n: (
+        f"With the plain lead the level is {decibel(number(n, 'db'), 2)}, without a powered stage: "
+        "a winding steps up like that."
+    ),
     "negative_capacitance": lambda n: (
         f"Through the resistor the pedal takes {-number(n, 'pf'):.0f} pF off the line: only a "
         "stage that drives the return lead itself does that."
     ),
     "gain_offset": lambda n: (
-        f"With the plain lead the level is {decibel(number(n, 'db'), 2)} ± "
-        f"{number(n, 'u_db'):.2f}, which nothing passive found here explains."
+        f"With the plain lead the level is {_level_with_doubt(n)}, which nothing passive found "
+        "here explains."
     ),
     "treble_lift": lambda n: (
         f"Through the resistor {decibel(number(n, 'db'))} of treble: the return lead no longer "
         "hangs on the source. It is not a boost."
     ),
     "delay": lambda n: (
-        f"It comes {number(n, 'ms'):.3f} ms ± {number(n, 'u_ms'):.3f} late: conversion takes "
-        "that long, wire and buffers do not."
+        f"It comes {_with_doubt(number(n, 'ms'), number(n, 'u_ms')).replace(' ±', ' ms ±')} late: "
+        "conversion takes that long, wire and buffers do not."
     ),
     "band_edge": lambda n: f"Its response ends steeply at {number(n, 'khz'):.1f} kHz.",
     "delay_unknown": lambda _: (
@@ -178,16 +192,20 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "same_without_power": _same,
     "changes_without_power": _changes,
     "passes_without_power": _passes_off,
+    "same_plain_without_power": lambda _: (
+        "With the plain lead the response is the same without power, and is not that of a wire: no "
+        "powered stage makes it."
+    ),
     "dead_without_power": _dead_off,
     "same_reversed": lambda _: "With in and out exchanged the same stays on the line.",
     "dead_reversed": lambda _: "With in and out exchanged nothing passes: a stage is in the way.",
     "determinant_passive": lambda n: (
         "Fed and loaded in more than one way it gives and takes alike, as only passive paths do "
-        f"(AD - BC = {number(n, 'det'):.3f} ± {1.96 * number(n, 'u_det'):.3f})."
+        f"(AD - BC = {_with_doubt(number(n, 'det'), 1.96 * number(n, 'u_det'))})."
     ),
     "determinant_active": lambda n: (
         "What hangs on its output does not reach its input, as behind a powered stage "
-        f"(AD - BC = {number(n, 'det'):.3f} ± {1.96 * number(n, 'u_det'):.3f})."
+        f"(AD - BC = {_with_doubt(number(n, 'det'), 1.96 * number(n, 'u_det'))})."
     ),
     "may_fall_back": lambda _: (
         "Both positions pass without power: a relay that falls back from a buffer whose input "
