@@ -20,8 +20,11 @@ from loopback.response.reading import Ratio, RunResponse
 
 LEAST_U_S = 1.5e-9
 """Drift within a path from run to run (judgement)."""
-MOST_OFF = 0.1
-"""More of a sample than this between references, and the clock holds nothing."""
+MOST_OFF_S = 20e-9
+"""Further than this from whole samples between references, and the clock holds nothing: ten times
+the drift of a path, so that two clocks agree by chance in one of five hundred cases at 48 kHz."""
+MOST_STRETCH = 1e-6
+"""Two crystals never agree this well (judgement); one clock shows no stretch at all."""
 MOST_OWN = 0.35
 """A pedal whose own delay is a larger part of a sample than this cannot be told from the next."""
 
@@ -48,15 +51,18 @@ def find_clock(references: Sequence[tuple[RunLabel, RunResponse]], rate_hz: floa
     Parameters
     ----------
     references : sequence of (RunLabel, RunResponse)
-        Runs through the coupler.
+        Runs through the coupler; of other runs only the stretch counts.
     rate_hz : float
         Sample rate.
 
     Returns
     -------
     Clock or None
-        None when no two references are alike, or they are apart by other than whole samples.
+        None when no two references are alike, when they are apart by other than whole samples, and
+        when any run is stretched: a recorder that runs free may start at like fractions by chance.
     """
+    if any(response.stretch > MOST_STRETCH for _, response in references):
+        return None
     groups: dict[tuple[str, str, float], list[RunResponse]] = {}
     for label, response in references:
         if label.path == "coupler":
@@ -68,7 +74,7 @@ def find_clock(references: Sequence[tuple[RunLabel, RunResponse]], rate_hz: floa
             start = other.delay_s - first.delay_s
             delay = phase_delay_s(first.f_hz, other.h * first.h.conj(), weight, start) * rate_hz
             off.append(delay - round(delay))
-    if not off or max(abs(x) for x in off) > MOST_OFF:
+    if not off or max(abs(x) for x in off) > MOST_OFF_S * rate_hz:
         return None
     return Clock(rate_hz, max(LEAST_U_S, math.sqrt(float(np.mean(np.square(off))) / 2) / rate_hz))
 

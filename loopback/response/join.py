@@ -80,6 +80,7 @@ def join_takes(readings: Sequence[TakeReading]) -> RunResponse:
         delay_s=phase_delay_s(f_hz, h, 1 / var, delay_guess),
         repeat_db=float(db.max() - db.min()),
         takes=len(readings),
+        stretch=max(abs(reading.stretch) for reading in readings),
     )
 
 

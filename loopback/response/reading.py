@@ -113,6 +113,8 @@ class RunResponse:
         Largest level difference between takes, 200 Hz to 5 kHz.
     takes : int
         How many takes are in it.
+    stretch : float
+        Largest stretch of its takes, sign taken off: 0 where one clock serves both ways.
     """
 
     run_id: str
@@ -122,6 +124,7 @@ class RunResponse:
     delay_s: float
     repeat_db: float
     takes: int
+    stretch: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
