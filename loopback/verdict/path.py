@@ -98,7 +98,7 @@ def _proven_passive(facts: Facts, reasons: list[Reason]) -> Decision:
     others = [s for p, s in facts.table.unpowered.items() if p != facts.table.bypass]
     if facts.table.bypass == "none" or any(s in ("open", "short") for s in others):
         return found  # what falls back without power does so in both positions
-    certainty = None if found.certainty is None else min(found.certainty, FALL_BACK)
+    certainty = None if found.certainty is None else found.certainty * FALL_BACK
     return replace(
         found, reasons=[*found.reasons, Reason("may_fall_back", {})], certainty=certainty
     )

@@ -40,6 +40,8 @@ def consistent_text(result: Result) -> str:
     shunt = result.shunt
     if result.path == "loaded" and names == ["wire"]:
         return "shielded wiring, or a part that is a capacitor, such as a mute across the output"
+    if result.path == "faulty" and names == ["wire"] and result.series_ohm is not None:
+        return "wiring with a weak joint in line, or with a part fitted there"
     fitted = shunt is not None and shunt.g_siemens.value - 2 * shunt.g_siemens.u > FITTED_G.value
     if names == ["shunt"] and not fitted and result.path != "undecided":
         return "wiring with leakage, or with a sensing input of very high resistance"

@@ -157,7 +157,7 @@ def _plain_only(result: Result, bounds: PlainBounds) -> list[MeterLine]:
         lines.append(MeterLine("in to out", text, limit, "undecided", note))
     else:
         lines.append(MeterLine("in to out", "not resolved", limit, "undecided", note))
-    if any(r.code in ("series_element", "transformer") for r in result.reasons):
+    if any(r.code in ("series_element", "transformer", "step_up") for r in result.reasons):
         return [*lines, MeterLine("tip to sleeve", "not resolved beside a part in line")]
     if bounds.shunt_under_ohm > 0:
         text = f"over {with_prefix(bounds.shunt_under_ohm, 'Ω', 2)}"

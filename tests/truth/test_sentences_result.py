@@ -353,3 +353,19 @@ def test_workshop_words_only() -> None:
         assert not FORBIDDEN.search(reason_sentence(Reason(code, NUMBERS)))
     for path in get_args(PathClass):
         assert not FORBIDDEN.search(" ".join(result_sentences(_result(path))))
+
+
+@pytest.mark.parametrize(
+    ("code", "numbers", "text"),
+    [
+        ("gain_offset", {"db": 0.907, "u_db": 0.0042}, "+0.907 dB ± 0.004"),
+        ("gain_offset", {"db": -0.21, "u_db": 0.012}, "-0.210 dB ± 0.012"),
+        ("delay", {"ms": 1.2345678, "u_ms": 2.7e-6}, "1.2345678 ms ± 0.0000027"),
+        ("determinant_passive", {"det": 1.0002, "u_det": 1e-4}, "1.00020 ± 0.00020"),
+    ],
+)
+def test_doubt_is_never_written_as_nothing(
+    code: ReasonCode, numbers: dict[str, float | str], text: str
+) -> None:
+    """A value is written to the digits of its doubt, which is never rounded to zero."""
+    assert text in reason_sentence(Reason(code, numbers))

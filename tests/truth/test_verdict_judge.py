@@ -13,8 +13,16 @@ from loopback.plan.runs import RunLabel
 from loopback.simulate.pedal import PedalFile, PedalState, load_pedal
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.judge import judge
+from loopback.verdict.limits import JOINT_OHM
+from loopback.verdict.path import FALL_BACK
+from loopback.verdict.probability import probability_below
 from loopback.verdict.result import GradeName, PathClass, PowerClass, Result
-from loopback.verdict.sentences import evidence_lines, result_sentences, short_form
+from loopback.verdict.sentences import (
+    consistent_line,
+    evidence_lines,
+    result_sentences,
+    short_form,
+)
 from tests.reference.bench_runs import STANDARD, Bench, Step, examine
 
 Expected = tuple[PathClass, tuple[PathClass, ...], PowerClass, tuple[GradeName, ...]]
@@ -486,3 +494,26 @@ def test_a_gain_that_goes_with_the_power_is_a_stage() -> None:
     result = judge(evidence, setup)
     assert result.path == "undecided"
     assert result.alternatives[0] == "buffered"
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_how_sure_of_wire_holds_the_doubt_about_what_lies_in_line(seed: int) -> None:
+    """With a free delay 300 ohms may pass for wire, never surer than they are below the limit."""
+    bypass = "Ci IN 0 6p; Rj IN OUT 300; Co OUT 0 6p"
+    evidence, setup = examine(_pedal(bypass, DEAD, bypass), Bench(seed=seed, delay_held=False))
+    result = judge(evidence, setup)
+    assert result.path in ("wired", "undecided")
+    assert result.certainty is not None
+    assert result.series_ohm is not None
+    assert result.certainty <= FALL_BACK * probability_below(result.series_ohm, JOINT_OHM.value)
+    assert result.certainty < 0.996
+
+
+def test_a_fault_in_line_is_not_beside_wiring_alone() -> None:
+    """What is called faulty is not also said to be wiring and contacts and nothing else."""
+    bypass = "Ci IN 0 6p; Rj IN OUT 300; Co OUT 0 6p"
+    evidence, setup = examine(_pedal(bypass, DEAD, bypass), Bench(seed=1))
+    result = judge(evidence, setup)
+    assert result.path == "faulty"
+    assert "alone" not in consistent_line(result)
+    assert "in line" in consistent_line(result)
