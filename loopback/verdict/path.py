@@ -12,8 +12,6 @@ from loopback.verdict.active import (
     looks_buffered,
     looks_exchanged,
     passivity,
-    same_and_telling,
-    same_plain,
 )
 from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
@@ -23,6 +21,7 @@ from loopback.verdict.limits import STAGE_OFFSET_DB, STEADY_DB, WIRING_C
 from loopback.verdict.passive import judge_passive, surely_loads
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
+from loopback.verdict.unpowered import same_and_telling, same_plain
 
 FALL_BACK = 0.998
 """How sure a passive path is when both positions pass without power: a relay may have fallen back
