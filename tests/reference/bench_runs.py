@@ -226,7 +226,7 @@ def examine(
             steps = (*steps, Step("plain", "off", rest), Step("plain", "on", rest))
     made: list[Evidence] = []
     feeds = {s.feed for s in steps}
-    for feed in feeds | ({"plain"} if plain_references else set()):
+    for feed in sorted(feeds | ({"plain"} if plain_references else set())):
         table.reference(feed)
         table.reference(feed)
     scatters: dict[tuple[Feed, int], tuple[float, float]] = {}
