@@ -140,7 +140,8 @@ class Ratio:
     f_hz : ndarray of float64, shape (k,)
         Grid.
     t : ndarray of complex128, shape (k,)
-        Ratio with the fitted delay difference taken off: time zero is that of the reference.
+        Ratio. Where the delay is free, the fitted difference is taken off; where it is held, the
+        pedal's own delay stays in the phase.
     var : ndarray of float64, shape (k,)
         Variance of `t` from noise and repeats alone.
     u_gain_db : float
