@@ -33,10 +33,10 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from loopback.analysis import analyse  # noqa: E402  (the path comes first)
-from loopback.cli.plan_runner import play_plan  # noqa: E402  (the path comes first)
 from loopback.examination.folder import ExaminationFolder  # noqa: E402  (the path comes first)
 from loopback.examination.records import Pedal, Setup  # noqa: E402  (the path comes first)
 from loopback.examination.wav import read_samples  # noqa: E402  (the path comes first)
+from loopback.guided.plan_runner import play_plan  # noqa: E402  (the path comes first)
 from loopback.plan.plans import STANDARD, TableFacts  # noqa: E402  (the path comes first)
 from loopback.response.sweeps import fast_length  # noqa: E402  (the path comes first)
 from loopback.rig.simulated import simulated_rig  # noqa: E402  (the path comes first)

@@ -24,7 +24,7 @@ def main(arguments: list[str]) -> int:
     # Once per machine the drawing library lists all fonts and Python compiles the sources: seconds
     # that belong to the installation.
     subprocess.run(
-        [python, "-c", "import loopback.cli.plan_runner, loopback.report.pictures"], check=False
+        [python, "-c", "import loopback.guided.plan_runner, loopback.report.pictures"], check=False
     )
     begun = time.monotonic()
     status = subprocess.run([python, "-m", "loopback", "demo", *arguments], check=False).returncode

@@ -106,9 +106,9 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     """Play the plan, analyse, draw; all of it lies in a folder of its own afterwards."""
     # Only the processes that do this load the libraries; the one that hands out the work does not.
     from loopback.analysis import analyse
-    from loopback.cli.plan_runner import play_plan
     from loopback.examination.folder import ExaminationFolder
     from loopback.examination.records import Pedal, Setup
+    from loopback.guided.plan_runner import play_plan
     from loopback.plan.plans import PLANS, TableFacts
     from loopback.report.pictures import write_pictures
     from loopback.report.text import result_screen, short_line

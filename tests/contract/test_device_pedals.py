@@ -10,9 +10,9 @@ import msgspec
 import pytest
 
 from loopback.analysis import Analysis, analyse
-from loopback.cli.plan_runner import play_plan
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
+from loopback.guided.plan_runner import play_plan
 from loopback.plan.plans import PLANS, Plan, PlanStep, TableFacts
 from loopback.signal.take import plan_signal
 from tests.contract.audio_server import AudioServer, reachable

@@ -12,10 +12,10 @@ import pytest
 import skrf
 
 from loopback.analysis import analyse
-from loopback.cli.plan_runner import play_plan
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
 from loopback.facts import Analysis
+from loopback.guided.plan_runner import play_plan
 from loopback.plan.plans import PLANS, TableFacts
 from loopback.player.chain import Leads, find_chain
 from loopback.player.device import shunt_device

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from loopback.analysis import analyse
-from loopback.cli.plan_runner import play_plan
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
 from loopback.facts import Analysis
+from loopback.guided.plan_runner import play_plan
 from loopback.plan.plans import FULL, NO_RESISTOR, STANDARD, Plan, TableFacts
 from loopback.quantity import Estimate
 from loopback.rig.simulated import simulated_rig
