@@ -28,7 +28,6 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--setups", nargs="*", help="kinds of setup; all without")
     parser.add_argument("--resume", type=Path, help="file of rows to continue and add to")
-    parser.add_argument("--closed-form", action="store_true", help="without the joint fit")
     parser.add_argument("--report", type=Path, help="folder for report and plot")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--json", action="store_true")
@@ -46,7 +45,7 @@ def main() -> int:
     chunks = [todo[i : i + CHUNK] for i in range(0, len(todo), CHUNK)]
     started = time.monotonic()
     with ProcessPoolExecutor(chosen.workers) as pool:
-        jobs = pool.map(_study, [(chosen.seed, c, not chosen.closed_form) for c in chunks])
+        jobs = pool.map(_study, [(chosen.seed, c) for c in chunks])
         for number, made in enumerate(jobs, 1):
             rows += made
             if chosen.resume is not None:
@@ -56,23 +55,21 @@ def main() -> int:
             left = spent / number * (len(chunks) - number)
             print(f"\r{len(rows)} examinations, {left:.0f} s left ", end="", file=sys.stderr)
     print(file=sys.stderr)
-    source = "closed" if chosen.closed_form else "joint"
-    print(write_report(rows, source, chosen.report))
-    found = figures(rows, source)
-    if not chosen.closed_form:
-        std, stated, _ = scatter(chosen.seed, 200)
-        found["scatter_over_bound"] = std / bound()
-        found["stated_over_bound"] = stated / bound()
+    print(write_report(rows, chosen.report))
+    found = figures(rows)
+    std, stated, _ = scatter(chosen.seed, 200)
+    found["scatter_over_bound"] = std / bound()
+    found["stated_over_bound"] = stated / bound()
     if chosen.json:
         print(json.dumps(found))
     return 0
 
 
-def _study(work: tuple[int, list[tuple[int, str]], bool]) -> list[dict[str, object]]:
+def _study(work: tuple[int, list[tuple[int, str]]]) -> list[dict[str, object]]:
     from tests.reference.population_study import study_one
 
-    seed, pairs, joint = work
-    return [study_one(seed, index, kind, joint=joint) for index, kind in pairs]
+    seed, pairs = work
+    return [study_one(seed, index, kind) for index, kind in pairs]
 
 
 def _stored(path: Path | None, seed: int) -> list[dict[str, object]]:

@@ -41,7 +41,7 @@ def test_intervals_hold_the_truth(rows: list[Row]) -> None:
     coverage to 5 %.
     """
     for what in ("c", "g"):
-        found = coverage(rows, "joint", what)
+        found = coverage(rows, what)
         assert found["n"] >= 15
         assert found["covered"] >= 0.8
 
@@ -50,15 +50,15 @@ def test_intervals_are_as_narrow_as_stated(rows: list[Row]) -> None:
     """Half the half-widths below 60 pF are under 1.3 pF on a standard plan with a check cable."""
     standard = [r for r in rows if r["kind"].startswith("standard")]
     light = [r for r in standard if (r["truth_c"] or 1.0) < 60e-12]
-    widths = [w for _, _, w in pulls(light, "joint", "c")]
+    widths = [w for _, _, w in pulls(light, "c")]
     assert np.median(widths) < 1.3e-12
     assert len(widths) >= 6
 
 
 def test_circuits_are_told_active_from_passive(rows: list[Row]) -> None:
-    """A stage never wins on a passive pedal, nor a passive circuit on a stage."""
+    """Once decided, a stage never wins on a passive pedal, nor a passive circuit on a stage."""
     for row in rows:
-        if row.get("winner") is None:
+        if row["winner"] is None or row["path"] == "undecided":
             continue
         active = row["winner"] in ("buffer", "loaded_buffer")
         assert active == (row["truth"] in ("buffered", "converted")), row
@@ -93,11 +93,11 @@ def test_coverage_counts_what_it_says() -> None:
     made: list[Row] = [
         {
             "family": "wired", "truth": "wired", "outside": False, "truth_c": 1.0,
-            "joint": {"c": (1.0 + e, 1.0)},
+            "stated": {"c": (1.0 + e, 1.0)},
         }
         for e in errors
     ]  # fmt: skip
-    found = coverage(made, "joint", "c")
+    found = coverage(made, "c")
     assert found["covered"] == pytest.approx(0.9)
     assert found["families"]["wired"]["n"] == 10
     assert found["stated_over_warranted"] == pytest.approx(1.96 / np.quantile(errors, 0.95))
@@ -105,7 +105,7 @@ def test_coverage_counts_what_it_says() -> None:
 
 def test_the_report_names_every_setup(rows: list[Row], tmp_path: Path) -> None:
     """The report holds each setup, the figures as JSON, and a picture beside it."""
-    text = write_report(rows, "joint", tmp_path)
+    text = write_report(rows, tmp_path)
     assert all(f"setup {kind}" in text for kind in KINDS)
     assert (tmp_path / "pulls.png").stat().st_size > 10_000
     assert (tmp_path / "report.txt").read_text(encoding="utf-8") == text

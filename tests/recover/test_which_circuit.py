@@ -20,7 +20,7 @@ def test_half_switched_inputs_are_covered() -> None:
     """
     rows = [study_one(1, index, "standard") for index in HALF_SWITCHED]
     assert {row["family"] for row in rows} == {"half"}
-    found = [pull for what in ("g", "r") for _, pull, _ in pulls(rows, "joint", what)]
+    found = [pull for what in ("g", "r") for _, pull, _ in pulls(rows, what)]
     assert len(found) == 2 * len(HALF_SWITCHED)
     assert sum(abs(pull) > 1.96 for pull in found) <= 3
     assert np.max(np.abs(found)) < 4
@@ -51,4 +51,4 @@ def test_behind_the_resistor_alone_nothing_in_line_is_read() -> None:
     """With no plain run series R is left out rather than stated with too small a doubt."""
     row = study_one(1, 34, "casual")
     assert row["family"] == "inline"
-    assert "r" not in row["joint"]
+    assert "r" not in row["stated"]

@@ -19,16 +19,16 @@ from tests.reference.population_study import (
 )
 
 
-def write_report(rows: Sequence[Row], source: str, folder: Path | None) -> str:
+def write_report(rows: Sequence[Row], folder: Path | None) -> str:
     """Write the report as text; with a folder also to files, with a plot of the pulls."""
-    lines = [f"{len(rows)} examinations, values of the {source} fit", ""]
+    lines = [f"{len(rows)} examinations", ""]
     for kind in sorted({r["kind"] for r in rows}):
         mine = [r for r in rows if r["kind"] == kind]
         lines.append(f"setup {kind}: {len(mine)} examinations; true path, then what was said")
         for true, said in confusion(mine).items():
             lines.append(f"  {true:10s} " + "  ".join(f"{k} {v}" for k, v in sorted(said.items())))
         for what in ("c", "g", "r"):
-            found = coverage(mine, source, what)
+            found = coverage(mine, what)
             if found["n"]:
                 lines.append(
                     f"  {what}: covered {100 * found['covered']:.1f} % of {found['n']},"
@@ -37,7 +37,7 @@ def write_report(rows: Sequence[Row], source: str, folder: Path | None) -> str:
         lines.append("")
     lines.append("coverage by family, off by more than three standard errors:")
     for what in ("c", "g", "r"):
-        for family, found in coverage(rows, source, what).get("families", {}).items():
+        for family, found in coverage(rows, what).get("families", {}).items():
             if abs(found["off_se"]) > 3:
                 lines.append(f"  {what} {family}: {found}")
     lines += ["", "wrong statements:"]
@@ -52,16 +52,16 @@ def write_report(rows: Sequence[Row], source: str, folder: Path | None) -> str:
         for r in rows
         if r["kind"].startswith("standard") and r["path"] == "undecided" and not inseparable(r)
     ][:60]
-    lines += ["", json.dumps(figures(rows, source), indent=1)]
+    lines += ["", json.dumps(figures(rows), indent=1)]
     text = "\n".join(lines)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "report.txt").write_text(text, encoding="utf-8")
-        _plot(rows, source, folder / "pulls.png")
+        _plot(rows, folder / "pulls.png")
     return text
 
 
-def _plot(rows: Sequence[Row], source: str, path: Path) -> None:
+def _plot(rows: Sequence[Row], path: Path) -> None:
     """Error over stated uncertainty against the normal distribution it should follow."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -71,7 +71,7 @@ def _plot(rows: Sequence[Row], source: str, path: Path) -> None:
     FigureCanvasAgg(figure)
     names = {"c": "capacitance", "g": "conductance", "r": "in to out"}
     for axis, (what, name) in zip(figure.subplots(1, 3), names.items(), strict=True):
-        found = np.sort([p for _, p, _ in pulls(rows, source, what)])
+        found = np.sort([p for _, p, _ in pulls(rows, what)])
         if len(found):
             expected = special.ndtri((np.arange(len(found)) + 0.5) / len(found))
             axis.plot(expected, np.clip(found, -5, 5), ".", ms=2)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-from loopback.identify.data import PedalRun
-from loopback.identify.identify import Identified, identify
 from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.loads import find_setups
 from loopback.identify.priors import Priors
@@ -27,13 +25,20 @@ Row = dict[str, Any]
 PASSIVE = ("wired", "loaded")
 
 
-def decide(examined: Examined, setup: SetupFound | None) -> Result:
-    """Ask the verdict; the only place where the study meets it."""
-    return judge(examined.evidence, setup)
+def decide(
+    examined: Examined,
+    setups: Mapping[Load, SetupFound],
+    learned: SetupLearned | None,
+    priors: Priors,
+) -> Result:
+    """Ask the verdict as the tool does; the only place where the study meets it."""
+    return judge(
+        examined.evidence, setups.get("instrument"), setups=setups, learned=learned, priors=priors
+    )
 
 
-def study_one(seed: int, index: int, kind_name: str, *, joint: bool = True) -> Row:
-    """Invent a pedal and a setup, examine, judge and fit; everything follows from the seed."""
+def study_one(seed: int, index: int, kind_name: str) -> Row:
+    """Invent a pedal and a setup, examine and judge; everything follows from the seed."""
     kind = KINDS[kind_name]
     rng = np.random.default_rng([seed, index, sorted(KINDS).index(kind_name)])
     setup = Setup(kind, rng)
@@ -45,89 +50,24 @@ def study_one(seed: int, index: int, kind_name: str, *, joint: bool = True) -> R
     if "instrument" in setups:
         mine = [(lab, r, examined.places[r.run_id]) for lab, r in examined.references]
         learned = learn([read_sitting(mine, setups["instrument"], "")], kind.believed)
-    result = decide(examined, setups.get("instrument"))
+    result = decide(examined, setups, learned, priors)
     truth = pedal.truth
+    names = result.consistent
     row: Row = {
         "index": index, "kind": kind_name, "family": truth.family, "truth": truth.path,
         "outside": truth.outside, "path": result.path, "alternatives": list(result.alternatives),
+        "consistent": list(names), "winner": names[0] if len(names) == 1 else None,
         "position_right": result.bypass_position == pedal.position,
         "near_limit": _near_limit(result, truth.c_farad, truth.g_siemens),
         "at_interface": setup.at_interface,
         "truth_c": truth.c_farad, "truth_g": truth.g_siemens, "truth_r": truth.series_ohm,
     }  # fmt: skip
     if result.shunt is not None:
-        row["closed"] = {
-            "c": (result.shunt.c_farad.value, result.shunt.c_farad.u),
-            "g": (result.shunt.g_siemens.value, result.shunt.g_siemens.u),
-        }
-        if result.series_ohm is not None:
-            row["closed"]["r"] = (result.series_ohm.value, result.series_ohm.u)
-    if joint:
-        found = fit(examined, setups, result, learned, priors)
-        if found is not None:
-            row |= _of_fit(found)
+        c, g, r = result.shunt.c_farad, result.shunt.g_siemens, result.series_ohm
+        row["stated"] = {"c": (c.value, c.u), "g": (g.value, g.u)}
+        if r is not None:
+            row["stated"]["r"] = (r.value, r.u)
     return row
-
-
-def fit(
-    examined: Examined,
-    setups: dict[Load, SetupFound],
-    result: Result,
-    learned: SetupLearned,
-    priors: Priors,
-) -> Identified | None:
-    """Fit all bypass runs jointly, where something passes."""
-    if not setups or result.path in ("none", "silent", "faulty"):
-        return None
-    runs = [
-        PedalRun(
-            e.label, e.ratio, examined.places[e.run_id],
-            tuple(examined.places[i] for i in e.ratio.reference_ids),
-        )
-        for e in examined.evidence
-        if e.ratio is not None and e.label.position == result.bypass_position
-        and not e.label.level_db
-    ]  # fmt: skip
-    return identify(runs, setups, learned=learned, priors=priors)
-
-
-def _of_fit(found: Identified) -> Row:
-    row: Row = {
-        "passivity": found.passivity,
-        "winner": found.comparison.winner,
-        "consistent": list(found.comparison.consistent),
-        "joint_path": joint_path(found),
-    }
-    if found.readings is not None:
-        r = found.readings
-        row["joint"] = {
-            "c": (r.c_farad.value, r.c_farad.u), "g": (r.g_siemens.value, r.g_siemens.u),
-        }  # fmt: skip
-        if r.series_ohm is not None:
-            row["joint"]["r"] = (r.series_ohm.value, r.series_ohm.u)
-    return row
-
-
-def joint_path(found: Identified) -> str:
-    """Path by the joint fit alone: topology first, then the limits of wiring."""
-    names = found.comparison.consistent
-    if not names:
-        return "undecided"
-    active = {name in ("buffer", "loaded_buffer") for name in names}
-    if len(active) > 1 or (active == {False} and found.passivity != "proven"):
-        return "undecided" if active != {True} else "buffered"
-    if active == {True}:
-        return "buffered"
-    if any(name not in ("wire", "shunt") for name in names):
-        return "loaded"
-    assert found.readings is not None
-    inside = math.prod(
-        0.5 * math.erfc((e.value - limit) / (e.u * math.sqrt(2)))
-        for e, limit in (
-            (found.readings.c_farad, WIRING_C.value), (found.readings.g_siemens, FITTED_G.value),
-        )
-    )  # fmt: skip
-    return "wired" if inside >= 0.975 else "loaded" if inside <= 0.025 else "undecided"
 
 
 def _near_limit(result: Result, c: float | None, g: float | None) -> bool:
@@ -139,9 +79,9 @@ def _near_limit(result: Result, c: float | None, g: float | None) -> bool:
     return at_c or at_g
 
 
-def wrong(row: Row, key: str = "path") -> bool:
+def wrong(row: Row) -> bool:
     """Tell whether a path was stated and is not the true one."""
-    said = row.get(key, "undecided")
+    said = row["path"]
     if said == "undecided" or said == row["truth"]:
         return False
     return not (row["truth"] == "silent" and said == "faulty")
@@ -152,31 +92,31 @@ def inseparable(row: Row) -> bool:
     return bool(row["near_limit"]) or row["family"] == "lookalike"
 
 
-def pulls(rows: Sequence[Row], source: str, what: str) -> list[tuple[str, float, float]]:
+def pulls(rows: Sequence[Row], what: str) -> list[tuple[str, float, float]]:
     """Family, error over stated uncertainty, and half-width of every figure that has a truth."""
     out = []
     for row in rows:
         true = row[f"truth_{what}"]
         if true is None or row["truth"] not in PASSIVE or row["outside"]:
             continue
-        if source not in row or what not in row[source]:
+        if what not in row.get("stated", {}):
             continue
-        value, u = row[source][what]
+        value, u = row["stated"][what]
         out.append((row["family"], (value - true) / u if u > 0 else math.inf, 1.96 * u))
     return out
 
 
-def confusion(rows: Sequence[Row], key: str = "path") -> dict[str, dict[str, int]]:
+def confusion(rows: Sequence[Row]) -> dict[str, dict[str, int]]:
     """How often each true path was called what."""
     table: dict[str, Counter[str]] = {}
     for row in rows:
-        table.setdefault(row["truth"], Counter())[row.get(key, "undecided")] += 1
+        table.setdefault(row["truth"], Counter())[row["path"]] += 1
     return {true: dict(said) for true, said in sorted(table.items())}
 
 
-def coverage(rows: Sequence[Row], source: str, what: str) -> dict[str, Any]:
+def coverage(rows: Sequence[Row], what: str) -> dict[str, Any]:
     """Share of 95 % intervals that hold the truth, per family too, and how wide they need be."""
-    found = pulls(rows, source, what)
+    found = pulls(rows, what)
     if not found:
         return {"n": 0}
     pull = np.array([abs(p) for _, p, _ in found])
@@ -194,28 +134,26 @@ def coverage(rows: Sequence[Row], source: str, what: str) -> dict[str, Any]:
     }
 
 
-def figures(rows: Sequence[Row], source: str = "joint") -> dict[str, Any]:
+def figures(rows: Sequence[Row]) -> dict[str, Any]:
     """Every goal's figure."""
-    key = "path" if source == "closed" else "joint_path"
-    key = "path"
-    stated = [r for r in rows if r.get(key) != "undecided"]
+    stated = [r for r in rows if r["path"] != "undecided"]
     standard = [r for r in rows if r["kind"].startswith("standard") and not r["outside"]]
     decidable = [r for r in standard if not inseparable(r)]
-    right = [r for r in decidable if r.get(key) not in ("undecided", None)]
+    right = [r for r in decidable if r["path"] != "undecided"]
     out: dict[str, Any] = {
         "examinations": len(rows),
-        "wrong_share": sum(wrong(r, key) for r in rows) / max(1, len(stated)),
-        "wrong_wired": sum(wrong(r, key) and r[key] == "wired" for r in rows),
+        "wrong_share": sum(wrong(r) for r in rows) / max(1, len(stated)),
+        "wrong_wired": sum(wrong(r) and r["path"] == "wired" for r in rows),
         "decided_standard": len(right) / max(1, len(decidable)),
     }
     for what in ("c", "g", "r"):
-        cover = coverage(rows, source, what)
+        cover = coverage(rows, what)
         out[f"coverage_{what}"] = cover.get("covered")
         out[f"stated_over_warranted_{what}"] = cover.get("stated_over_warranted")
     for kind in ("full", "standard_check", "standard", "casual"):
         widths = [
             w for row in rows if row["kind"] == kind and 5e-12 < (row["truth_c"] or 0) < 20e-12
-            for _, _, w in pulls([row], source, "c")
+            for _, _, w in pulls([row], "c")
         ]  # fmt: skip
         out[f"median_pf_{kind}"] = float(np.median(widths)) * 1e12 if widths else None
     return out
