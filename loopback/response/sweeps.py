@@ -98,18 +98,22 @@ def sweep_kernel(signal: Signal) -> SweepKernel:
     Returns
     -------
     SweepKernel
-        Bands of 1/48 octave, single bins where a band would be narrower than one.
+        Bands of 1/48 octave, single bins where a band would be narrower than one. Only bands that
+        the sweep crosses whole: it starts below the first, and fades out above the last. In a band
+        that is swept in part, a loud pedal's harmonics and its start from silence outweigh it.
     """
     rate = signal.rate_hz
     length = layout_of(signal).segment("up").length
     n_fft = fast_length(length + round(_AFTER_S * rate))
     step = rate / n_fft
-    first, last = int(np.ceil(signal.f1_hz / step)), int(signal.f2_hz / step) + 1
-    spectrum = np.fft.rfft(render_sweep(signal), n_fft)[first:last]
-    octaves = np.log2(signal.f2_hz / signal.f1_hz)
+    first = int(np.ceil(signal.f1_hz / step + 0.5))
+    octaves = np.log2(signal.full_to_hz / signal.f1_hz)
     wanted = signal.f1_hz * 2.0 ** np.arange(0, octaves, 1 / BANDS_PER_OCTAVE) / step
-    edges = np.unique(np.maximum(np.ceil(wanted).astype(np.int64), first)) - first
-    edges = edges[edges < last - first]
+    edges = np.unique(np.maximum(np.ceil(wanted).astype(np.int64), first))
+    # The last edge closes the last band.
+    last = int(edges[-1])
+    edges = edges[:-1] - first
+    spectrum = np.fft.rfft(render_sweep(signal), n_fft)[first:last]
     power = np.abs(spectrum) ** 2
     energy = np.add.reduceat(power, edges)
     bins = np.arange(first, last)

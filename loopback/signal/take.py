@@ -75,6 +75,11 @@ class Signal(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defau
         return self.constant_s * math.log(self.f2_hz / self.f1_hz)
 
     @property
+    def full_to_hz(self) -> float:
+        """Highest frequency that is played at full level: there the fade at the end begins."""
+        return self.f2_hz * math.exp(-_FADE_OUT_S / self.constant_s)
+
+    @property
     def amplitude(self) -> float:
         """Peak of the sweep as a fraction of full scale."""
         return float(10.0 ** (self.level_dbfs / 20))

@@ -69,7 +69,8 @@ def test_line_model_in_level_and_phase(rate_hz: int) -> None:
 
     Values at 1 and 20 kHz: computed independently with a circuit simulator.
     """
-    signal = plan_signal(rate_hz, 1.0)
+    # At 44.1 kHz a sweep of 1 s begins to fade out below 20 kHz.
+    signal = plan_signal(rate_hz, 2.0 if rate_hz < 48_000 else 1.0)
     reading = _read(recorded(_line, signal=signal, head=900), signal=signal)
     inside = _inside(reading)
     early = (reading.start - 900) / rate_hz
@@ -165,6 +166,37 @@ def test_band_centres_make_a_slope_exact() -> None:
     power = np.abs(kernel.spectrum) ** 2
     mean = kernel.band_sums((power * (3 - bins / 7000)).astype(np.complex128)) / kernel.energy
     assert np.max(np.abs(mean - (3 - kernel.f_hz / 7000))) < 1e-12
+
+
+@pytest.mark.parametrize("signal", [plan_signal(44_100), SHORT, plan_signal(96_000, 2.0)])
+def test_every_band_is_swept_whole(signal: Signal) -> None:
+    """No band reaches below the start or into the fade at the end, and none is left out between.
+
+    The spectrum of such a sweep falls with the square root of frequency (Farina 2000); in the last
+    band it still does.
+    """
+    kernel = sweep_kernel(signal)
+    step = kernel.rate_hz / kernel.n_fft
+    assert (kernel.first - 0.5) * step >= signal.f1_hz
+    assert (kernel.last - 0.5) * step <= signal.full_to_hz + step
+    assert (kernel.last - 0.5) * step > signal.full_to_hz * 2 ** (-1 / 48) - step
+    bins = np.diff(np.append(kernel.edges, kernel.last - kernel.first))
+    flat = 10 * np.log10(kernel.energy / bins * kernel.f_hz)
+    assert flat[-1] == pytest.approx(np.median(flat), abs=0.7)
+
+
+def test_harmonics_do_not_lift_the_last_band() -> None:
+    """Behind a steep filter a clipped sweep's last bands fall like those before them.
+
+    The clipped start of the downward sweep and harmonics of either are louder there than the
+    sweep itself while it fades.
+    """
+    samples = np.tanh(40 * recorded(wire))
+    steep = np.fft.rfft(samples)
+    steep /= np.maximum(1, np.fft.rfftfreq(len(samples)) * SHORT.rate_hz / 5000.0) ** 2
+    reading = _read(np.fft.irfft(steep, len(samples)))
+    level = 20 * np.log10(np.abs(reading.up + reading.down))
+    assert level[-1] < level[-8] + 1.0
 
 
 @pytest.mark.parametrize("stretch", [30e-6, -100e-6, 150e-6])
