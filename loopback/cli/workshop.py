@@ -6,7 +6,7 @@ import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from multiprocessing import get_context
 from os import cpu_count
 from pathlib import Path
@@ -14,11 +14,6 @@ from typing import Literal
 
 from loopback.cli.folders import folder_name, pasted
 
-RATE_HZ = 48_000
-SWEEP_S = 2.0
-SILENCE_S = 2.0
-"""Sweeps and silences of the demo are shorter than a bench would have them, to be quick."""
-RESISTOR_OHM, RESISTOR_TOLERANCE = 100e3, 0.01
 _PICTURES = ("insertion", "zoom")
 _WORKERS = 2
 
@@ -106,40 +101,15 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     """Play the plan, analyse, draw; all of it lies in a folder of its own afterwards."""
     # Only the processes that do this load the libraries; the one that hands out the work does not.
     from loopback.analysis import analyse
-    from loopback.examination.folder import ExaminationFolder
-    from loopback.examination.records import Pedal, Setup
-    from loopback.guided.plan_runner import play_plan
-    from loopback.plan.plans import PLANS, TableFacts
+    from loopback.examination.records import Pedal
+    from loopback.guided.simulated_sitting import SimulatedSitting
     from loopback.report.pictures import write_pictures
     from loopback.report.text import result_screen, short_line
-    from loopback.rig.simulated import simulated_rig
-    from loopback.signal.take import plan_signal
 
-    rig = simulated_rig(order.simulated, seed)
-    whole = PLANS[order.plan]
-    steps = (replace(step, silence_s=min(step.silence_s, SILENCE_S)) for step in whole.steps)
-    plan = replace(whole, steps=tuple(steps))
-    with_resistor = order.plan != "no_resistor"
-    setup = Setup(
-        "simulator",
-        resistor_ohm=RESISTOR_OHM if with_resistor else None,
-        resistor_tolerance=RESISTOR_TOLERANCE if with_resistor else None,
-        full_scale_dbu=rig.facts().full_scale_dbu,
-    )
     path = place / folder_name(order.name)
-    folder = ExaminationFolder.create(
-        path,
-        Pedal(order.name, claim=order.claim, note=order.story),
-        setup,
-        plan_signal(RATE_HZ, SWEEP_S),
-    )
     # All five came to the table with their lamps dark; the plain lead is for that position.
-    facts = TableFacts(
-        bypass="a",
-        resistor_ohm=setup.resistor_ohm,
-        resistor_tolerance=setup.resistor_tolerance,
-    )
-    play_plan(folder, rig, plan, facts)
+    sitting = SimulatedSitting(order.simulated, order.plan, seed=seed, bypass="a")
+    sitting.play_into(path, Pedal(order.name, claim=order.claim, note=order.story))
     analysis = analyse(path)
     return Examined(
         result_screen(analysis, pasted(path), signs=signs),
