@@ -53,15 +53,15 @@ U_DELAY_S = 2e-9
 """Of a delay held by a check cable: about 1 ns for each of the two runs (judgement)."""
 
 
-def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
+def analyse(path: Path | StoredExamination, expectation: Expectation | None = None) -> Analysis:
     """Analyse one examination: read, compare with the references, identify, judge.
 
     Recordings are read one at a time; what remains of each is a few small arrays.
 
     Parameters
     ----------
-    path : Path
-        Folder of the examination.
+    path : Path or StoredExamination
+        Folder of the examination, or one that was opened already.
     expectation : Expectation or None
         What the pedal should be; compared with the result, never used for it. None: nothing.
 
@@ -77,7 +77,7 @@ def analyse(path: Path, expectation: Expectation | None = None) -> Analysis:
     DocumentError
         If its document is damaged or newer than this program.
     """
-    folder = StoredExamination.open(path)
+    folder = path if isinstance(path, StoredExamination) else StoredExamination.open(path)
     document = folder.document
     reads = [read_run(folder, run) for run in document.counting_runs()]
     seen = [read.seen for read in reads if read.seen is not None]
