@@ -16,10 +16,12 @@ import numpy as np
 from loopback import __version__
 from loopback.errors import DocumentError, FolderError
 from loopback.examination.atomic import sha256_of, write_over
+from loopback.examination.document import encode_examination
 from loopback.examination.incoming import now_text
 from loopback.examination.lock import writer_lock
+from loopback.examination.records import Examination
 from loopback.examination.reference_record import FILE_NAME as REFERENCES
-from loopback.examination.stored import absolute
+from loopback.examination.stored import StoredExamination, absolute
 from loopback.facts import Analysis
 from loopback.report.curve_columns import Columns, curves_of
 from loopback.report.document import facts_of
@@ -50,6 +52,7 @@ def write_published(
     folder: Path,
     *,
     pages: Sequence[Path] = (),
+    private: bool = False,
     expectation: Path | None = None,
 ) -> Path:
     """Keep what is published now, after whatever was published before.
@@ -64,6 +67,8 @@ def write_published(
         The examination's folder.
     pages : sequence of Path
         Complete files that were published; those outside the folder are kept by their bare name.
+    private : bool
+        Whether private fields stand in those pages; they are then left out of a public package.
     expectation : Path or None
         What the result was held to; None: ``expectation.toml`` of the folder, if anything was
         expected.
@@ -82,7 +87,7 @@ def write_published(
     """
     root = absolute(folder)
     path = root / PUBLISHED
-    new = publication_of(analysis, root, pages=pages, expectation=expectation)
+    new = publication_of(analysis, root, pages=pages, private=private, expectation=expectation)
     with writer_lock(root):
         earlier = read_published(path).publications if path.exists() else ()
         if earlier and _same(earlier[-1], new):
@@ -98,6 +103,7 @@ def publication_of(
     folder: Path,
     *,
     pages: Sequence[Path] = (),
+    private: bool = False,
     expectation: Path | None = None,
 ) -> Publication:
     """Put together what would be published; writes nothing.
@@ -109,6 +115,8 @@ def publication_of(
     folder : Path
         The examination's folder.
     pages : sequence of Path
+        See `write_published`.
+    private : bool
         See `write_published`.
     expectation : Path or None
         See `write_published`.
@@ -123,6 +131,7 @@ def publication_of(
     FolderError
         If a file it rests on cannot be read.
     """
+    document = analysis.examination
     expected = folder / EXPECTATION if expectation is None and analysis.expected else expectation
     try:
         text = "" if expected is None else expected.read_bytes().decode("utf-8-sig")
@@ -133,11 +142,13 @@ def publication_of(
                 program=__version__,
                 machine=this_machine(),
                 before="",
-                recordings=tuple(
-                    FileHash(r.file, r.sha256) for r in analysis.examination.recordings()
-                ),
+                document=document_hash(document),
+                runs=tuple(run.id for run in document.runs),
+                recordings=tuple(FileHash(r.file, r.sha256) for r in document.recordings()),
+                strays=StoredExamination(folder, document).strays,
                 inputs=tuple(FileHash(name, sha256_of(folder / name)) for name in inputs),
                 pages=tuple(FileHash(_inside(page, folder), sha256_of(page)) for page in pages),
+                private=private,
                 expectation=text,
                 facts=msgspec.json.decode(msgspec.json.encode(facts_of(analysis))),
                 curves=tuple(
@@ -218,6 +229,24 @@ def sealed(publication: Publication) -> Publication:
     bare = msgspec.structs.replace(publication, seal="")
     seal = hashlib.sha256(msgspec.json.encode(bare, order="sorted")).hexdigest()
     return msgspec.structs.replace(publication, seal=seal)
+
+
+def document_hash(document: Examination) -> str:
+    """Hash an examination's document without its private note.
+
+    Parameters
+    ----------
+    document : Examination
+        Whole, or cut back to what it was.
+
+    Returns
+    -------
+    str
+        SHA-256, the same before and after the note was taken out.
+    """
+    pedal = msgspec.structs.replace(document.pedal, private_note="")
+    bare = msgspec.structs.replace(document, pedal=pedal)
+    return hashlib.sha256(encode_examination(bare)).hexdigest()
 
 
 def curve_hash(name: str, columns: Columns) -> CurveHash:

@@ -85,12 +85,20 @@ class Publication(FactRecord, frozen=True):
         What it ran on.
     before : str
         Seal of the publication before this one; empty: this is the first.
+    document : str
+        SHA-256 of the examination's document as it was, the private note left out.
+    runs : tuple of str
+        Ids of the runs it had.
     recordings : tuple of FileHash
         Every recording then listed.
+    strays : tuple of str
+        Files beside the recordings that no run listed.
     inputs : tuple of FileHash
         What else in the folder the numbers rest on.
     pages : tuple of FileHash
         Pages and pictures written with it.
+    private : bool
+        Whether private fields stand in those pages.
     expectation : str
         TOML that the result was held to; empty: none.
     facts : dict
@@ -105,9 +113,13 @@ class Publication(FactRecord, frozen=True):
     program: str
     machine: Machine
     before: str
+    document: str
+    runs: tuple[str, ...]
     recordings: tuple[FileHash, ...]
+    strays: tuple[str, ...]
     inputs: tuple[FileHash, ...]
     pages: tuple[FileHash, ...]
+    private: bool
     expectation: str
     facts: dict[str, Any]
     curves: tuple[CurveHash, ...]
