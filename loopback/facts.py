@@ -19,6 +19,7 @@ from loopback.response.bleed import Bleed
 from loopback.response.reading import Ratio, RunResponse
 from loopback.switching.result import PressFigures, TapFigures
 from loopback.verdict.expected import Expected
+from loopback.verdict.glance import html_table, one_line
 from loopback.verdict.result import Result
 
 
@@ -68,7 +69,7 @@ class RunFacts:
     behaviour: Behaviour | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Analysis:
     """Everything known about one examination; what screen, page and JSON are written from.
 
@@ -114,3 +115,10 @@ class Analysis:
     expected: tuple[Expected, ...] = ()
     bleed: tuple[Bleed, ...] = ()
     sitting: Sitting | None = None
+
+    def __repr__(self) -> str:
+        runs = len(self.references) + len(self.pedal_runs)
+        return f"<Analysis of {runs} runs: {one_line(self.result, self.examination.pedal.name)}>"
+
+    def _repr_html_(self) -> str:
+        return html_table(self.result, self.examination.pedal.name)

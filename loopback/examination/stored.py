@@ -29,12 +29,12 @@ class StoredExamination:
         self._document = document
 
     @classmethod
-    def open(cls, path: Path) -> Self:
+    def open(cls, path: str | Path) -> Self:
         """Open an existing examination.
 
         Parameters
         ----------
-        path : Path
+        path : str or Path
             Its folder.
 
         Returns
@@ -51,6 +51,11 @@ class StoredExamination:
         """
         root = absolute(path)
         return cls(root, load_document(root))
+
+    def __repr__(self) -> str:
+        document = self._document
+        counted = f"{len(document.runs)} runs, {len(document.recordings())} recordings"
+        return f"<{type(self).__name__} of {document.pedal.name!r}: {counted}>"
 
     @property
     def path(self) -> Path:
@@ -99,12 +104,12 @@ class StoredExamination:
             return False
 
 
-def absolute(path: Path) -> Path:
+def absolute(path: str | Path) -> Path:
     """Return a path that stays right when the working folder changes.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         Relative, absolute, or beginning with ``~``.
 
     Returns
@@ -112,7 +117,7 @@ def absolute(path: Path) -> Path:
     Path
         Absolute; links are kept as they are.
     """
-    return path.expanduser().absolute()
+    return Path(path).expanduser().absolute()
 
 
 def load_document(root: Path) -> Examination:

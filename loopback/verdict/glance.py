@@ -1,0 +1,92 @@
+"""A result as a notebook or an interpreter shows it when a cell ends in it."""
+
+from __future__ import annotations
+
+from html import escape
+
+from loopback.verdict.result import Result
+from loopback.verdict.sentences import (
+    meter_lines,
+    not_tested_line,
+    result_sentences,
+    short_form,
+    size_line,
+    would_tell_lines,
+)
+
+_MOST_NAME = 60
+_DIRECTIONS = dict.fromkeys((*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+"""Characters that turn the direction of what follows; a name must not turn our numbers."""
+
+
+def one_line(result: Result, name: str) -> str:
+    """Give the result in one line without line breaks, whatever the name holds.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    name : str
+        The pedal, as somebody typed it.
+
+    Returns
+    -------
+    str
+        As `loopback.verdict.sentences.short_form`.
+    """
+    return short_form(result, tame(name))
+
+
+def html_table(result: Result, name: str) -> str:
+    """Give the three lines and the numbers as a table in HTML, everything escaped.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+    name : str
+        The pedal, as somebody typed it.
+
+    Returns
+    -------
+    str
+        One ``table`` element without styles of its own.
+    """
+    rows = [
+        ("Result", " ".join(result_sentences(result))),
+        ("Size", size_line(result)),
+        *((line.what, _with_limit(line.value, line.limit, line.outcome))
+          for line in meter_lines(result)),
+        ("Not tested", not_tested_line(result)),
+        ("Would tell", "; ".join(would_tell_lines(result))),
+    ]  # fmt: skip
+    cells = "".join(
+        f'<tr><th style="text-align:left">{escape(heading)}</th>'
+        f'<td style="text-align:left">{escape(text)}</td></tr>'
+        for heading, text in rows
+        if text
+    )
+    head = f"<caption><bdi>{escape(tame(name))}</bdi> in bypass</caption>"
+    return f"<table>{head}<tbody>{cells}</tbody></table>"
+
+
+def tame(name: str) -> str:
+    """Make a name that stays on one line, runs one way, and leaves room for the rest.
+
+    Parameters
+    ----------
+    name : str
+        As somebody typed it.
+
+    Returns
+    -------
+    str
+        At most 60 characters.
+    """
+    text = " ".join(name.translate(_DIRECTIONS).split())
+    text = "".join(c for c in text if c.isprintable())
+    return text if len(text) <= _MOST_NAME else text[: _MOST_NAME - 3].rstrip() + "..."
+
+
+def _with_limit(value: str, limit: str, outcome: str) -> str:
+    return f"{value}   limit {limit}: {outcome}" if limit else value
