@@ -46,6 +46,7 @@ from loopback.verdict.evidence import Evidence
 from loopback.verdict.expectation import Expectation
 from loopback.verdict.expected import compare_expected
 from loopback.verdict.judge import judge
+from loopback.verdict.passing import run_state
 from loopback.verdict.result import Result
 
 TREBLE_HZ = (5_000.0, 10_000.0, 15_000.0, 20_000.0)
@@ -106,6 +107,7 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
     turned = reversed_witness(compared, responses, setup, rate_hz, learned=learned, priors=priors)
     witnesses = tuple(w for w in (matrix.witness if matrix else None, turned) if w is not None)
     evidence = [evidence_of(item, sound, refused(findings, item.run.id)) for item in facts]
+    facts = [replace(item, state=run_state(e)) for item, e in zip(facts, evidence, strict=True)]
     result = judge(
         evidence,
         setup,

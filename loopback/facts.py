@@ -20,6 +20,7 @@ from loopback.response.reading import Ratio, RunResponse
 from loopback.switching.result import PressFigures, TapFigures
 from loopback.verdict.expected import Expected
 from loopback.verdict.glance import html_table, one_line
+from loopback.verdict.passing import RunState
 from loopback.verdict.result import Result
 
 
@@ -52,6 +53,8 @@ class RunFacts:
         or long enough to tell.
     behaviour : Behaviour or None
         Tones, distortion, change with time, latency; None where they were not looked for.
+    state : {"passes", "altered", "open", "short"} or None
+        Whether it lets a signal through; None for a reference, and where it cannot be told.
     """
 
     run: Run
@@ -67,6 +70,7 @@ class RunFacts:
     noise_f_hz: F64 | None = None
     noise_psd: F64 | None = None
     behaviour: Behaviour | None = None
+    state: RunState | None = None
 
 
 @dataclass(frozen=True, slots=True, repr=False)

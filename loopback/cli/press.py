@@ -17,7 +17,6 @@ from loopback.cli.watching import (
     Table,
     ask,
     drawing,
-    fed_words,
     label_of,
     next_lines,
     open_table,
@@ -164,6 +163,7 @@ def show_presses(screen: Screen, folder: Path) -> None:
         from loopback.analysis import analyse
         from loopback.examination.stored import StoredExamination
         from loopback.report.press_lines import press_screen
+        from loopback.report.run_names import fed_words
         from loopback.switching.recorded import press_run
 
         step(f"Reading the recordings of {folder.name}")

@@ -193,15 +193,6 @@ def label_of(folder: ExaminationFolder, lamp: Lamp | None) -> RunLabel:
     )
 
 
-def fed_words(label: RunLabel) -> str:
-    """Say what feeds the pedal."""
-    from loopback.quantity import with_prefix
-
-    if label.resistor_ohm is None or label.feed == "plain":
-        return "fed by the interface itself"
-    return f"fed through {with_prefix(label.resistor_ohm, 'Ω')}"
-
-
 def drawing(label: RunLabel, pedal: str) -> str:
     """Draw how it is connected."""
     from loopback.plan.drawing import draw

@@ -119,6 +119,24 @@ def cable_lines(analysis: Analysis, *, signs: bool) -> str:
     runs = told_runs(analysis)
     if not runs:
         return ""
+    table = columns(cable_table(analysis), signs=signs)
+    return "\n".join(part for part in (table, rest_line(analysis)) if part)
+
+
+def cable_table(analysis: Analysis) -> list[tuple[str, str, str]]:
+    """Write level and treble of the runs in bypass, one line for each feed under a head.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    list of tuple of str
+        No more than the head where nothing can be said.
+    """
+    runs = told_runs(analysis)
     resistor_ohm = analysis.examination.setup.resistor_ohm
     treble_hz = max((facts.treble[-1][0] for facts in runs if facts.treble), default=None)
     above = "" if treble_hz is None else f"{with_prefix(treble_hz, 'Hz', 2)} over 1 kHz"
@@ -128,7 +146,23 @@ def cable_lines(analysis: Analysis, *, signs: bool) -> str:
         name = "plain lead" if feed == "plain" else f"through {feed}"
         level = "" if facts.level is None else decibels(facts.level)
         table.append((name, level, decibels(facts.treble[-1][1]) if facts.treble else ""))
-    return "\n".join(part for part in (columns(table, signs=signs), _rest(runs)) if part)
+    return table
+
+
+def rest_line(analysis: Analysis) -> str:
+    """Write noise, polarity and delay of the runs in bypass, as far as they are known.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    str
+        One line, or empty.
+    """
+    return _rest(told_runs(analysis))
 
 
 def corner_text(facts: RunFacts, drop_db: float) -> str:

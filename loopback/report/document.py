@@ -116,6 +116,7 @@ def _run(facts: RunFacts) -> RunFact:
         noise=None if facts.noise is None else _noise(facts.noise),
         noise_over_reference_db=number_or_none(facts.noise_over_reference),
         behaviour=None if facts.behaviour is None else behaviour_fact(facts.behaviour),
+        state=facts.state,
     )
 
 

@@ -31,14 +31,31 @@ def every_number(analysis: Analysis, *, signs: bool) -> str:
     str
         As many lines as it takes; what stands after ± covers 95 %.
     """
-    blocks = [_across(analysis), matrix_rows(analysis)]
-    blocks += [_run_rows(analysis, facts) for facts in analysis.references]
-    blocks += [_run_rows(analysis, facts) for facts in analysis.pedal_runs]
-    blocks.append([Row("Bleed", bleed_text(analysis.bleed))])
+    blocks = number_blocks(analysis)
     blocks.append([Row("Findings", "\n".join(finding_lines(analysis.findings)) or "none")])
     note = Row("Numbers", "What stands after ± covers 95 %. * marks the runs in bypass.")
     levels = Row("Levels", levels_line(analysis.examination))
     return "\n\n".join(lay_out(rows, signs=signs) for rows in [[note, levels], *blocks] if rows)
+
+
+def number_blocks(analysis: Analysis) -> list[list[Row]]:
+    """Collect what was computed, block by block: the line, the chain matrix, every run, bleed.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    list of lists of Row
+        Blocks and texts may be empty. The first row of a run's block names the run.
+    """
+    blocks = [_across(analysis), matrix_rows(analysis)]
+    blocks += [_run_rows(analysis, facts) for facts in analysis.references]
+    blocks += [_run_rows(analysis, facts) for facts in analysis.pedal_runs]
+    blocks.append([Row("Bleed", bleed_text(analysis.bleed))])
+    return blocks
 
 
 def finding_lines(findings: tuple[Finding, ...]) -> list[str]:

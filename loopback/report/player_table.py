@@ -54,13 +54,25 @@ def player_screen(
     rows += [
         Row(change.pickup.name.capitalize(), change_sentence(change)) for change in found.changes
     ]
-    table = columns(_levels(found.changes), signs=signs)
-    rows.append(Row("Change, dB", f"{table}\n{_doubt(found.changes)}"))
+    table = columns(level_table(found.changes), signs=signs)
+    rows.append(Row("Change, dB", f"{table}\n{doubt_text(found.changes)}"))
     rows.append(Row("To judge it", AUDIBLE))
     return lay_out(rows, signs=signs)
 
 
-def _levels(changes: Sequence[Change]) -> list[list[str]]:
+def level_table(changes: Sequence[Change]) -> list[list[str]]:
+    """Write the change at `SHOWN_HZ`, one line for each pickup under a line of kilohertz.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        One for each pickup.
+
+    Returns
+    -------
+    list of lists of str
+        Decibels with their sign.
+    """
     head = ["kHz", *[f"{f / 1000:g}".rjust(4) for f in SHOWN_HZ]]
     lines = [
         [change.pickup.name, *(_signed(_at(change, f)) for f in SHOWN_HZ)] for change in changes
@@ -76,7 +88,19 @@ def _signed(db: float) -> str:
     return f"{db:+.1f}" if abs(db) >= 0.05 else " 0.0"
 
 
-def _doubt(changes: Sequence[Change]) -> str:
+def doubt_text(changes: Sequence[Change]) -> str:
+    """Write within what all numbers of `level_table` are known, 95 %.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        One for each pickup.
+
+    Returns
+    -------
+    str
+        Such as ``each within ± 0.05 dB``.
+    """
     most = max(
         coverage_factor() * float(np.interp(f, change.f_hz, change.u_db))
         for change in changes

@@ -57,17 +57,53 @@ def press_screen(
     head = two_ends(f"{pedal.upper()[: 78 - len(right) - 12]}, footswitch", right, signs=signs)
     for left_out in range(len(_EXPLAIN) + 1):
         rows = [
-            Row("Pops", " ".join(_pop_sentence(figures, which) for which in ("lit", "dark"))),
-            Row("Median, worst", _table(figures, _EXPLAIN[:left_out], signs)),
-            Row("After a rest", _rested(figures)),
-            Row("Cause", " ".join(_cause(cause) for cause in figures.causes)),
-            Row("Known from", _known(figures, fed)),
+            Row("Pops", pop_sentences(figures)),
+            Row("Median, worst", columns(press_table(figures, _EXPLAIN[:left_out]), signs=signs)),
+            *other_rows(figures, fed),
             Row("Next", follow),
         ]
         screen = f"{head}\n{lay_out(rows, signs=signs)}"
         if screen.count("\n") < MOST_LINES:
             break
     return screen
+
+
+def pop_sentences(figures: PressFigures) -> str:
+    """Say for either direction whether it pops.
+
+    Parameters
+    ----------
+    figures : PressFigures
+        Of the run.
+
+    Returns
+    -------
+    str
+        Two sentences.
+    """
+    return " ".join(_pop_sentence(figures, which) for which in ("lit", "dark"))
+
+
+def other_rows(figures: PressFigures, fed: str) -> list[Row]:
+    """Say what a rest changes, what the figures are consistent with, and where they come from.
+
+    Parameters
+    ----------
+    figures : PressFigures
+        Of the run.
+    fed : str
+        What feeds the pedal, in words.
+
+    Returns
+    -------
+    list of Row
+        Texts may be empty.
+    """
+    return [
+        Row("After a rest", _rested(figures)),
+        Row("Cause", " ".join(_cause(cause) for cause in figures.causes)),
+        Row("Known from", _known(figures, fed)),
+    ]
 
 
 def _pop_sentence(figures: PressFigures, which: Direction) -> str:
@@ -84,7 +120,23 @@ def _pop_sentence(figures: PressFigures, which: Direction) -> str:
     return text + "."
 
 
-def _table(figures: PressFigures, left_out: tuple[str, ...], signs: bool) -> str:
+def press_table(
+    figures: PressFigures, left_out: tuple[str, ...] = ()
+) -> list[tuple[str, str, str]]:
+    """Write median and worst of either direction, one line for each figure under a head.
+
+    Parameters
+    ----------
+    figures : PressFigures
+        Of the run.
+    left_out : tuple of str
+        Figures that are not wanted.
+
+    Returns
+    -------
+    list of tuple of str
+        Empty where there is nothing to write.
+    """
     lit, dark = figures.lit, figures.dark
     rows = (
         ("Peak", lit.peak, dark.peak),
@@ -103,9 +155,7 @@ def _table(figures: PressFigures, left_out: tuple[str, ...], signs: bool) -> str
     ]
     if lit.bounces or dark.bounces:
         table.append(("Opens again", _often(lit.bounces), _often(dark.bounces)))
-    if not table:
-        return ""
-    return columns([("", "effect on", "effect off"), *table], signs=signs)
+    return [("", "effect on", "effect off"), *table] if table else []
 
 
 def _pair(figure: Figure) -> str:

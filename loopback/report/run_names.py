@@ -31,6 +31,24 @@ def feed_name(label: RunLabel, resistor_ohm: float | None = None) -> str:
     return "resistor" if value is None else with_prefix(value, "Ω")
 
 
+def fed_words(label: RunLabel) -> str:
+    """Say what feeds the pedal.
+
+    Parameters
+    ----------
+    label : RunLabel
+        Of the run.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    if label.resistor_ohm is None or label.feed == "plain":
+        return "fed by the interface itself"
+    return f"fed through {with_prefix(label.resistor_ohm, 'Ω')}"
+
+
 def run_name(run: Run, *, bypass_position: str | None = None) -> str:
     """Name a run by what was done: ``03 on, pressed, 100 kΩ``.
 

@@ -7,6 +7,7 @@ from typing import Literal
 from loopback.plan.runs import RunLabel
 from loopback.report.behaviour_records import BehaviourFact
 from loopback.report.fact_base import FactRecord, Number
+from loopback.verdict.passing import RunState
 
 
 class TrebleFact(FactRecord, frozen=True):
@@ -136,6 +137,9 @@ class RunFact(FactRecord, frozen=True):
         A-weighted, against the cable.
     behaviour : BehaviourFact or None
         Tones, distortion, change with time, latency.
+    state : {"passes", "altered", "open", "short"} or None
+        Whether it lets a signal through: altered as an effect does, open, or held to ground; None
+        for a reference, and where it cannot be told.
     """
 
     id: str
@@ -152,6 +156,7 @@ class RunFact(FactRecord, frozen=True):
     noise: NoiseFact | None
     noise_over_reference_db: Number | None
     behaviour: BehaviourFact | None = None
+    state: RunState | None = None
 
 
 class PlayerFact(FactRecord, frozen=True):

@@ -49,12 +49,27 @@ def tap_screen(figures: TapFigures, pedal: str, follow: str, *, signs: bool) -> 
     """
     watched = f"{figures.watched_s:.0f} s watched"
     head = two_ends(f"{pedal.upper()[:50]}, tapped and bent", watched, signs=signs)
+    return f"{head}\n{lay_out([*tap_rows(figures), Row('Next', follow)], signs=signs)}"
+
+
+def tap_rows(figures: TapFigures) -> list[Row]:
+    """Say what tapping shows, what that is consistent with, and what is resolved.
+
+    Parameters
+    ----------
+    figures : TapFigures
+        It.
+
+    Returns
+    -------
+    list of Row
+        The largest events where there are many; texts may be empty.
+    """
     biggest = sorted(figures.events, key=lambda e: -abs(e.level_db.value))[:_MOST]
-    shown = sorted(biggest, key=lambda e: e.at_s)
-    lines = [tap_event_line(event) for event in shown]
+    lines = [tap_event_line(event) for event in sorted(biggest, key=lambda e: e.at_s)]
     if len(figures.events) > _MOST:
         lines.append(f"and {len(figures.events) - _MOST} smaller ones")
-    rows = [
+    return [
         Row("Result", _result(figures)),
         Row("Events", "\n".join(lines)),
         Row("Cause", _consistent(figures)),
@@ -63,9 +78,7 @@ def tap_screen(figures: TapFigures, pedal: str, follow: str, *, signs: bool) -> 
             f"at rest the tone moves less than {figures.level_99_db:.2g} dB and"
             f" {figures.phase_99_deg:.2g}° in 99 moments of 100",
         ),
-        Row("Next", follow),
     ]
-    return f"{head}\n{lay_out(rows, signs=signs)}"
 
 
 def _result(figures: TapFigures) -> str:
