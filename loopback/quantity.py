@@ -43,12 +43,17 @@ class Estimate:
         ``"ohm"``, ``"farad"``, ``"siemens"``, ``"dB"``, ``"s"``, ``"Hz"`` or ``""``.
     dof : float
         Degrees of freedom behind `u`; ``inf`` when it comes from stated priors.
+    common : tuple of (str, float)
+        Parts of `u` with a cause that other values may share, such as one resistor lead: name of
+        the cause, and how far one standard deviation of it moves the value, with sign. Two values
+        of the same cause have the product of both as their covariance (JCGM 100:2008, F.1.2.3).
     """
 
     value: float
     u: float
     unit: str
     dof: float = math.inf
+    common: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.u >= 0:
@@ -73,6 +78,23 @@ class Estimate:
         """Lower and upper end of the symmetric interval of that coverage."""
         half = self.half_width(coverage)
         return self.value - half, self.value + half
+
+    def inverse(self, unit: str) -> Estimate:
+        """One over it, by first-order propagation; when not to use: where `u` is not small.
+
+        Parameters
+        ----------
+        unit : str
+            Of the inverse.
+
+        Returns
+        -------
+        Estimate
+            With the same common causes.
+        """
+        slope = -1 / self.value**2
+        common = tuple((cause, slope * moved) for cause, moved in self.common)
+        return Estimate(1 / self.value, self.u / self.value**2, unit, self.dof, common)
 
 
 def coverage_factor(coverage: float = 0.95, dof: float = math.inf) -> float:

@@ -38,7 +38,7 @@ class Disturbed:
         self.data, self.plan = data, plan
         self._s = np.asarray(2j * math.pi * data.f_hz, np.complex128)
         self._top = (data.f_hz / 20e3) ** 2
-        self._coupler = priors.coupler_farad
+        self._coupler, self._coupler_u = priors.coupler_farad, priors.coupler_u_farad
         node_f = np.array([data.setups[r.label.load].node_c.value for r in data.runs])
         bend = np.log(data.f_hz / 1000.0) + 0.5j * math.pi
         self._node_f = node_f[:, None]
@@ -103,6 +103,21 @@ class Disturbed:
         y_in = hung + s * plugged_in + np.abs(s) * (LOSS_U_F * loss[0])
         y0 = y - hung - s * cc + s * plugged_out
         return Terms(factor, zs, y, y0, y_in, z1, r2, lever, stretch, less, more, y_first)
+
+    def common(self) -> list[tuple[str, int, float]]:
+        """Name the nuisances that every examination with these leads has alike.
+
+        Each as cause, place among the nuisances, and what part of it is alike: of a coupler its
+        own capacitance, not how its plugs happen to sit.
+        """
+        plan, loads = self.plan, sorted({run.label.load for run in self.data.runs})
+        found = [("resistor", self._parts[4].start, 1.0)]
+        for j, load in enumerate(loads):
+            share = self._coupler_u / max(float(plan.coupler_f[j]), self._coupler_u)
+            found.append((f"coupler, {load}", self._parts[6].start + j, share))
+        if plan.lead_a:
+            found.append(("feeding lead", self._parts[10].start, 1.0))
+        return found
 
     def ratios(self, chains: list[Chain], terms: Terms) -> C128:
         """Ratios, shape (n, k): `chains` holds one chain matrix per run."""

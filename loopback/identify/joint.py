@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -25,8 +25,8 @@ MANY_S = 1e-6
 ALL_FOLLOWED = 4
 """Up to so many starts of a passive circuit are all followed to the end."""
 FIRST_LOOK = 7
-"""Evaluations that each of more starts is given. Of a stage the two best are then followed; of a
-passive circuit the best led to the same end on every invented pedal."""
+"""Evaluations that each of more starts is given. Of a stage the two best are then followed, of a
+passive circuit one: the best led to the same end on every invented pedal."""
 _DIFFERENCE = 1e-2
 """Half of the interval of the central differences, in natural steps of an unknown."""
 
@@ -42,8 +42,7 @@ class JointFit:
     names : tuple of str
         Its unknowns, in the order of `search` and `covariance`.
     estimates : dict
-        Estimate of each unknown by name; of a positive one, `u` is the value times that of its
-        logarithm.
+        By name; of a positive one, `u` is the value times that of its logarithm.
     search : ndarray of float64, shape (p,)
         Best values as they were searched for: in natural steps, or as logarithms.
     covariance : ndarray of float64, shape (p, p)
@@ -51,17 +50,18 @@ class JointFit:
     chi2 : float
         Weighted sum of squares with all priors: what the search made least.
     excess : float
-        Root of the reduced sum of squares of the data alone: 1 when noise and the stated
-        discrepancy are all there is.
+        Root of the reduced sum of squares of the data alone: 1 when noise and discrepancy are all.
     worst : float
         The same over the worst single octave of any run.
     residual_db : float
-        Level that the fit leaves, rms over all runs and bands.
+        Level that the fit leaves, rms over runs and bands.
     evidence : float
-        Natural logarithm of the probability of the data (Laplace's approximation; Kass and Raftery
-        1995), up to a constant common to all hypotheses on the same data.
+        Log probability of the data (Laplace's approximation; Kass and Raftery 1995), up to a
+        constant common to all hypotheses on the same data.
     nuisances : ndarray of float64
         Best values in units of their priors.
+    common : dict
+        By cause, what its standard deviation does to `search`, shape (p,): see `Estimate`.
     """
 
     hypothesis: HypothesisName
@@ -75,6 +75,7 @@ class JointFit:
     residual_db: float
     evidence: float
     nuisances: F64
+    common: dict[str, F64] = field(default_factory=dict)
 
     def value(self, name: str) -> float:
         """Return the best value of an unknown in its unit."""
@@ -229,7 +230,7 @@ def fit_hypothesis(
     plan : Nuisances
         What disturbs them.
     starts : sequence of sequence of float
-        Values of the unknowns in their order and units, one or more sets.
+        One or more sets of values of the unknowns, in their order and units.
     priors : Priors
         Stated beliefs.
 
@@ -292,4 +293,8 @@ def as_fit(problem: Problem, found: Solution) -> JointFit:
         residual_db=float(np.sqrt(np.mean(level**2))),
         evidence=evidence,
         nuisances=found.x[p:],
+        # Nuisances stand in units of their priors: minus their covariance is what they do.
+        common={
+            k: -part * found.covariance[:p, p + i] for k, i, part in problem.disturbed.common()
+        },
     )

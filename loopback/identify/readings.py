@@ -146,4 +146,5 @@ def _carried(fit: JointFit, function: Callable[[Values], float], unit: str) -> E
     steps = np.eye(len(unknowns)) * 1e-4
     slope = np.array([(at(fit.search + h) - at(fit.search - h)) / 2e-4 for h in steps])
     variance = float(slope @ fit.covariance @ slope)
-    return Estimate(at(fit.search), math.sqrt(max(variance, 0.0)), unit)
+    common = tuple((cause, float(slope @ moved)) for cause, moved in fit.common.items())
+    return Estimate(at(fit.search), math.sqrt(max(variance, 0.0)), unit, common=common)

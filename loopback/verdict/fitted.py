@@ -16,7 +16,6 @@ from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
 from loopback.identify.whole_samples import Clock, held_by_clock
 from loopback.plan.runs import Load, Position
-from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 from loopback.verdict.evidence import Evidence
 
@@ -207,7 +206,7 @@ def network_of(fit: JointFit, readings: Readings) -> Network | None:
         return None
     g = readings.g_siemens
     return Network(
-        Estimate(1 / g.value, g.u / g.value**2, "ohm"),
+        g.inverse("ohm"),
         readings.coupling_farad,
         readings.c_farad,
         fit.residual_db,
