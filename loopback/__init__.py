@@ -15,7 +15,18 @@ _HOMES: dict[str, str] = {
     "plan_signal": "loopback.signal.take",
     "render_take": "loopback.signal.take",
     "RunLabel": "loopback.plan.runs",
+    "StoredExamination": "loopback.examination.stored",
+    "read_samples": "loopback.examination.wav",
+    "Result": "loopback.verdict.result",
+    "Analysis": "loopback.facts",
+    "analyse": "loopback.analysis",
+    "Curve": "loopback.notebook",
+    "curves": "loopback.notebook",
+    "figure": "loopback.notebook",
+    "open_examination": "loopback.notebook",
+    "simulate_examination": "loopback.notebook",
 }
+"""In which module each public name stands; `loopback.notebook` shows how they go together."""
 
 __all__ = sorted(_HOMES)
 __version__ = "0.1.0"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from loopback.errors import ArgumentError
 from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, noise_sheet, zoom_sheet
 from loopback.report.figures.harmonics import draw_harmonics
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
-from loopback.report.figures.writing import PictureKind, write_picture
+from loopback.report.figures.writing import Figure, PictureKind, write_picture
 from loopback.report.figures.zoom import draw_zoom
 from loopback.report.harmonics_source import harmonics_sheet
 
@@ -22,6 +23,34 @@ _DRAWN = {
 PICTURES = tuple(_DRAWN)
 """Names, in the order in which one looks at them."""
 KINDS: tuple[PictureKind, ...] = ("png", "svg")
+
+
+def draw_picture(analysis: Analysis, name: str) -> Figure:
+    """Draw one picture.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+    name : str
+        Of `PICTURES`.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not written anywhere.
+
+    Raises
+    ------
+    ArgumentError
+        If there is no such picture.
+    """
+    if name not in _DRAWN:
+        raise ArgumentError(
+            f'There is no picture "{name}".', "", f"There are: {', '.join(PICTURES)}."
+        )
+    sheet_of, draw = _DRAWN[name]
+    return draw(sheet_of(analysis))
 
 
 def picture_paths(
@@ -72,8 +101,7 @@ def write_pictures(
     """
     folder.mkdir(parents=True, exist_ok=True)
     for name in names:
-        sheet_of, draw = _DRAWN[name]
-        figure = draw(sheet_of(analysis))
+        figure = draw_picture(analysis, name)
         for kind in kinds:
             write_picture(figure, folder / f"{name}.{kind}", kind)
     return picture_paths(folder, names, kinds)

@@ -26,6 +26,7 @@ ROWS = (
     ("facts",),
     ("analysis",),
     ("report", "guided"),
+    ("notebook",),
     ("cli",),
 )
 ROW_OF = {part: number for number, row in enumerate(ROWS) for part in row}

@@ -6,7 +6,7 @@ import io
 from pathlib import Path
 from typing import Literal
 
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure as Figure
 
 from loopback.report.figures.frame import drawing_style
 
