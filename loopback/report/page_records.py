@@ -1,0 +1,90 @@
+"""What the templates of the pages are filled with: words and drawings, nothing to be computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from loopback.report.layout import Row
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows.
+    head : tuple of str
+        Names of the columns.
+    lines : tuple of tuple of str
+        The first entry of each names the line.
+    """
+
+    caption: str
+    head: tuple[str, ...]
+    lines: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One of the three lines.
+
+    Parameters
+    ----------
+    question, sentence, certainty : str
+        What is asked, the answer, and how sure it is.
+    """
+
+    question: str
+    sentence: str
+    certainty: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture inside a page.
+
+    Parameters
+    ----------
+    anchor, title, about : str
+        Its place, its heading, and what it shows for whoever does not see it.
+    light, dark : str
+        Two ``svg`` elements with identifiers of their own; `dark` is empty where one element
+        follows the page by itself.
+    """
+
+    anchor: str
+    title: str
+    about: str
+    light: str
+    dark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Rows, tables and pictures under one heading.
+
+    Parameters
+    ----------
+    anchor, title : str
+        Its place and its heading.
+    lead : tuple of str
+        Paragraphs before everything else.
+    tables : tuple of Table
+        Set one after the other.
+    pictures : tuple of Picture
+        After the tables.
+    rows : tuple of Row
+        Last; each line of a text is set on its own.
+    missing : str
+        Said where all of these are empty.
+    """
+
+    anchor: str
+    title: str
+    lead: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    rows: tuple[Row, ...] = ()
+    missing: str = ""
