@@ -4,7 +4,9 @@ A run's ratio, with the pedal's chain matrix A, B, C, D, is ::
 
     T = n(f) (1 + Zs YL) / (A + B Y0 + C Zs + D Zs Y0)
 
-with ``Y0`` the load without the coupler, and n(f) gain, delay and treble shape of that run.
+with ``Y0`` the load without the coupler, and n(f) gain, delay and treble shape of that run. A
+search evaluates this some ten thousand times on short arrays, so runs are handled all at once, and
+everything that is linear in the nuisances is one matrix product over a few curves of frequency.
 """
 
 from __future__ import annotations
@@ -19,6 +21,44 @@ from loopback.circuit.chain import Chain
 from loopback.identify.data import FitData
 from loopback.identify.nuisance import LEAD_A_F, LEAD_A_U_F, LOSS_U_F, Nuisances
 from loopback.identify.priors import Priors
+
+FARTHEST = 10.0
+"""A search on its way may step far out; held to this, in standard deviations, numbers stay
+finite."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What nuisances make of feed and load; each of shape (n, k).
+
+    Parameters
+    ----------
+    factor : ndarray of complex128
+        Gain, shape and delay.
+    zs, y0, y_in : ndarray of complex128
+        Feed, load beside the pedal, and what hangs on its input.
+    z1, z2 : ndarray of complex128
+        Feed with the plain lead and with the resistor.
+    y, y_first, y_found : ndarray of complex128
+        Load in the reference; the same as it was measured; and before what drift between the
+        references and the output impedance did to it.
+    between : ndarray of complex128
+        Logarithm of what lies between the resistor and the plain reference.
+    through : ndarray of complex128
+        ``1 + Zs YL``.
+    """
+
+    factor: C128
+    zs: C128
+    y0: C128
+    y_in: C128
+    z1: C128
+    z2: C128
+    y: C128
+    y_first: C128
+    y_found: C128
+    between: C128
+    through: C128
 
 
 class Disturbed:
@@ -36,185 +76,138 @@ class Disturbed:
 
     def __init__(self, data: FitData, plan: Nuisances, priors: Priors) -> None:
         self.data, self.plan = data, plan
-        self._s = np.asarray(2j * math.pi * data.f_hz, np.complex128)
-        self._top = (data.f_hz / 20e3) ** 2
-        self._coupler, self._coupler_u = priors.coupler_farad, priors.coupler_u_farad
-        node_f = np.array([data.setups[r.label.load].node_c.value for r in data.runs])
-        bend = np.log(data.f_hz / 1000.0) + 0.5j * math.pi
-        self._node_f = node_f[:, None]
-        measured = [data.setups[r.label.load].basis == "both" for r in data.runs]
-        self._measured = np.array(measured)[:, None].astype(np.float64)
-        self._lossy = -2 / math.pi * node_f[:, None] * self._s * bend
-        self._plain = np.array([r.label.feed == "plain" for r in data.runs])[:, None]
+        s = np.asarray(2j * math.pi * data.f_hz, np.complex128)
         n, m, p = len(data.runs), len(plan.coupler_f), plan.plugs
         ends = np.cumsum([n + m, n + m, n, 1, 1, 1, m, p, p, 1, int(plan.lead_a), m, 1])
-        self._parts = [slice(a, b) for a, b in zip([0, *ends[:-1]], ends, strict=True)]
+        parts = [slice(a, b) for a, b in zip([0, *ends[:-1]], ends, strict=True)]
+        (
+            gain, shape, delay, source, resistor, scale, coupler, c_in, c_out, loss, lead, tick,
+            lossy,
+        ) = parts  # fmt: skip
+        self._at = [part.start for part in (source, resistor, scale, lossy)]
+        # Curves of frequency, and how much of each the nuisances put into the four linear terms:
+        # logarithm of the factor, that between the references, admittance at input and at output.
+        self._curves = np.stack([np.ones_like(s), (data.f_hz / 20e3) ** 2, -s, s, np.abs(s)])
+        parts_of = np.zeros((4, n, 5, plan.count))
+        fixed = np.zeros((4, n, 5))
+        runs, loads, plugs = np.arange(n), plan.load_of, plan.plug_of
+        parts_of[0, :, 0, gain], parts_of[0, :, 1, shape] = plan.gain[:n].T, plan.shape[:n].T
+        parts_of[0, runs, 2, delay.start + runs] = plan.delay_s
+        parts_of[1, :, 0, gain] = plan.gain[n:][loads].T
+        parts_of[1, :, 1, shape] = plan.shape[n:][loads].T
+        parts_of[1, runs, 2, tick.start + loads] = plan.tick_s
+        parts_of[2, :, 4, loss] = LOSS_U_F
+        for i in np.flatnonzero(plugs >= 0):
+            parts_of[2, i, 3, c_in.start + plugs[i]] = plan.plug_f[plugs[i]]
+            parts_of[3, i, 3, c_out.start + plugs[i]] = plan.plug_f[plugs[i]]
+        parts_of[3, runs, 3, coupler.start + loads] = -plan.coupler_f[loads]
+        fixed[3, :, 3] = -priors.coupler_farad
+        if plan.lead_a:
+            parts_of[2, :, 3, lead], parts_of[3, :, 3, lead] = LEAD_A_U_F, -LEAD_A_U_F
+            fixed[2, :, 3] += LEAD_A_F
+            fixed[3, :, 3] -= LEAD_A_F
+        self._linear, self._fixed = parts_of.reshape(-1, plan.count), fixed.ravel()
+        # Of the derivatives only these curves occur: factor and between by the first three,
+        # admittances by the last two, and four that are not linear.
+        used = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (2, 3), (2, 4), (3, 3)]
+        spread = np.zeros((n, plan.count, len(used) + 4))
+        for j, (term, curve) in enumerate(used):
+            spread[:, :, j] = parts_of[term, :, curve]
+        for j, (at, size) in enumerate(
+            zip(
+                self._at,
+                (plan.source_log, plan.resistor, plan.scale_log, plan.load_loss),
+                strict=True,
+            )
+        ):
+            spread[:, at, len(used) + j] = size
+        self.spread = spread
+        node_f = np.array([data.setups[r.label.load].node_c.value for r in data.runs])[:, None]
+        measured = np.array([data.setups[r.label.load].basis == "both" for r in data.runs])
+        self._measured = measured[:, None].astype(np.float64)
+        self._node = s * node_f
+        bend = np.log(data.f_hz / 1000.0) + 0.5j * math.pi
+        # An unmeasured load may be lossy: ∂Y of the constant-phase element by its loss factor.
+        self._lossy = -2 / math.pi * self._node * bend
+        self._fed = np.array([[r.label.feed != "plain"] for r in data.runs]).astype(np.float64)
+        self._r = data.zs_resistor - data.zs_plain
 
     def terms(self, z: F64) -> Terms:
         """Feed, load and factor of every run for nuisances `z`, shape (count,)."""
-        d, plan, s = self.data, self.plan, self._s
-        n = len(d.runs)
-        (
-            gain_z,
-            shape_z,
-            delay,
-            source,
-            resistor,
-            scale,
-            coupler,
-            c_in,
-            c_out,
-            loss,
-            lead,
-            tick,
-            lossy,
-        ) = (z[p] for p in self._parts)
-        gain, shape = plan.gain @ gain_z, plan.shape @ shape_z
-        factor = np.exp(
-            gain[:n, None] + shape[:n, None] * self._top - s * (delay * plan.delay_s)[:, None]
-        )
-        # A search on its way may step far out; the clip keeps its numbers finite.
+        d, plan = self.data, self.plan
+        n, k = d.zs_plain.shape
+        mixed = (self._linear @ z + self._fixed).reshape(-1, 5) @ self._curves
+        log_factor, between, y_in, at_output = mixed.reshape(4, n, k)
+        source, resistor, scale, lossy = (float(z[at]) for at in self._at)
+        stretched = 1 + plan.resistor * resistor
         z1 = d.zs_plain * math.exp(plan.source_log * _near(source))
-        r2 = (d.zs_resistor - d.zs_plain) * (1 + plan.resistor * resistor[0])
+        r2 = self._r * stretched
         z2 = r2 + z1
-        # An unmeasured load may be lossy: ∂Y of the constant-phase element by its loss factor.
-        y = d.y_load * math.exp(plan.scale_log * _near(scale)) / (1 + plan.resistor * resistor[0])
-        y_first = y
-        y = y + plan.load_loss * lossy[0] * self._lossy
-        between = (
-            gain[n:][plan.load_of][:, None]
-            + shape[n:][plan.load_of][:, None] * self._top
-            - s * (plan.tick_s * tick)[plan.load_of][:, None]
-        )
+        y_first = d.y_load * (math.exp(plan.scale_log * _near(scale)) / stretched)
+        y_found = y_first + (plan.load_loss * lossy) * self._lossy
         # ∂YL of ``(1 - Q) / (Q Zs2 - Zs1)``: by the gain between the references, and by the source.
         # The delay that was fitted to Q has taken up what the source does to a capacitance.
-        lever = (1 + z1 * y) * (1 + z2 * y) / r2
-        follow = self._measured * (y - s * self._node_f)
-        stretch = 1 + between * (z1 * (1 + z2 * y) + z2 * (1 + z1 * y)) / r2
-        less = between * (1 + z1 * y) ** 2 / r2
-        more = follow * (1 + z2 * y) / r2 + between * y * (2 + (z1 + z2) * y) / r2
-        y = y + between * lever + (z1 - d.zs_plain) * follow * (1 + z2 * y) / r2
-        zs = np.where(self._plain, z1, z2)
-        cc = self._coupler + (plan.coupler_f * coupler)[plan.load_of][:, None]
-        hung = s * (LEAD_A_F + LEAD_A_U_F * lead[0]) if plan.lead_a else 0 * s
-        plugged_in, plugged_out = (
-            np.append(plan.plug_f * c, 0.0)[plan.plug_of][:, None] for c in (c_in, c_out)
+        over = (1 + z2 * y_found) / r2
+        y = y_found + over * (
+            between * (1 + z1 * y_found)
+            + (z1 - d.zs_plain) * (self._measured * (y_found - self._node))
         )
-        y_in = hung + s * plugged_in + np.abs(s) * (LOSS_U_F * loss[0])
-        y0 = y - hung - s * cc + s * plugged_out
-        return Terms(factor, zs, y, y0, y_in, z1, r2, lever, stretch, less, more, y_first)
+        zs = z1 + self._fed * r2
+        return Terms(
+            np.exp(log_factor), zs, y + at_output, y_in, z1, z2, y, y_first, y_found, between,
+            1 + zs * y,
+        )  # fmt: skip
 
-    def common(self) -> list[tuple[str, int, float]]:
-        """Name the nuisances that every examination with these leads has alike.
+    def ratios(self, chain: Chain, terms: Terms) -> C128:
+        """Ratios, shape (n, k), of a chain matrix whose entries have shape (k,) or (n, k)."""
+        return np.asarray(terms.factor * terms.through / _inside(chain, terms))
 
-        Each as cause, place among the nuisances, and what part of it is alike: of a coupler its
-        own capacitance, not how its plugs happen to sit.
+    def slopes(self, chain: Chain, terms: Terms) -> C128:
+        """Differentiate the logarithm of the ratios by what the nuisances are spread over.
+
+        Returns
+        -------
+        ndarray of complex128, shape (c, n, k)
+            Curves of which `spread`, shape (n, count, c), makes the derivatives.
         """
-        plan, loads = self.plan, sorted({run.label.load for run in self.data.runs})
-        found = [("resistor", self._parts[4].start, 1.0)]
-        for j, load in enumerate(loads):
-            share = self._coupler_u / max(float(plan.coupler_f[j]), self._coupler_u)
-            found.append((f"coupler, {load}", self._parts[6].start + j, share))
-        if plan.lead_a:
-            found.append(("feeding lead", self._parts[10].start, 1.0))
-        return found
+        z1, z2, y, y0 = terms.z1, terms.z2, terms.y_found, terms.y0
+        r2 = z2 - z1
+        inside = _inside(chain, terms)
+        through_in = chain.a + chain.b * y0
+        at_in = -terms.zs * through_in / inside
+        behind = chain.c + terms.y_in * chain.a + (chain.d + terms.y_in * chain.b) * y0
+        at_y0 = -(chain.b + (chain.d + terms.y_in * chain.b) * terms.zs) / inside
+        at_y = terms.zs / terms.through + at_y0  # numerator and load together
+        at_zs = terms.y / terms.through - behind / inside
+        u1, u2 = 1 + z1 * y, 1 + z2 * y
+        by_between = at_y * (u1 * u2 / r2)
+        stretch = at_y * (1 + terms.between * (z1 * u2 + z2 * u1) / r2)
+        follow = self._measured * (y - self._node)
+        more = (follow * u2 + terms.between * y * (u1 + u2)) / r2
+        by_scale = stretch * terms.y_first
+        by_resistor = self._fed * at_zs * r2 - by_scale - at_y * (terms.between * u1 * u1 / r2)
+        one, top, late, s, size = self._curves
+        out = np.empty((13, *y.shape), np.complex128)
+        out[0], out[1], out[2] = one, top, late
+        out[3], out[4], out[5] = by_between, top * by_between, late * by_between
+        out[6], out[7], out[8] = s * at_in, size * at_in, s * at_y0
+        out[9] = (at_zs + at_y * more) * z1
+        out[10], out[11], out[12] = by_resistor, by_scale, stretch * self._lossy
+        return out
 
-    def ratios(self, chains: list[Chain], terms: Terms) -> C128:
-        """Ratios, shape (n, k): `chains` holds one chain matrix per run."""
-        rows = []
-        for i, chain in enumerate(chains):
-            inside = chain.after_shunt(terms.y_in[i]).inverse_ratio(terms.zs[i], terms.y0[i])
-            rows.append(terms.factor[i] * (1 + terms.zs[i] * terms.y[i]) / inside)
-        return np.asarray(np.stack(rows))
-
-    def slopes(self, chains: list[Chain], terms: Terms, t: C128) -> C128:
-        """Differentiate the ratios by each nuisance, shape (count, n, k); `t` are the ratios."""
-        plan, s, n = self.plan, self._s, len(self.data.runs)
-        m = len(plan.coupler_f)
-        out = np.zeros((plan.count, n, len(s)), np.complex128)
-        (
-            gain,
-            shape,
-            delay,
-            source,
-            resistor,
-            scale,
-            coupler,
-            c_in,
-            c_out,
-            loss,
-            lead,
-            tick,
-            lossy,
-        ) = self._parts
-        for i, chain in enumerate(chains):
-            zs, y, y0, y_in = terms.zs[i], terms.y[i], terms.y0[i], terms.y_in[i]
-            a, b = chain.a, chain.b
-            whole = chain.after_shunt(y_in)
-            inside = whole.inverse_ratio(zs, y0)
-            at_y0 = -(whole.b + whole.d * zs) / inside
-            at_y = zs / (1 + zs * y) + at_y0  # numerator and load together
-            at_zs = y / (1 + zs * y) - (whole.c + whole.d * y0) / inside
-            at_in = -zs * (a + b * y0) / inside
-            j = int(plan.load_of[i])
-            between = at_y * terms.lever[i]
-            out[gain, i] = plan.gain[i][:, None] + plan.gain[n + j][:, None] * between
-            out[shape, i] = self._top * (
-                plan.shape[i][:, None] + plan.shape[n + j][:, None] * between
-            )
-            out[delay.start + i, i] = -s * plan.delay_s[i]
-            z1, r2 = terms.z1[i], terms.r2[i]
-            by_source = at_zs + at_y * terms.more[i]
-            out[source.start, i] = by_source * z1 * plan.source_log
-            stretch = at_y * terms.stretch[i]
-            by_resistor = 0.0 if self._plain[i, 0] else at_zs * r2
-            by_resistor = by_resistor - stretch * terms.y_first[i] - at_y * terms.less[i]
-            out[resistor.start, i] = by_resistor * plan.resistor
-            out[scale.start, i] = stretch * terms.y_first[i] * plan.scale_log
-            out[coupler.start + j, i] = -at_y0 * s * plan.coupler_f[j]
-            if (plug := int(plan.plug_of[i])) >= 0:
-                out[c_in.start + plug, i] = at_in * s * plan.plug_f[plug]
-                out[c_out.start + plug, i] = at_y0 * s * plan.plug_f[plug]
-            out[tick.start + j, i] = -s * plan.tick_s * at_y * terms.lever[i]
-            out[lossy.start, i] = plan.load_loss * stretch * self._lossy[i]
-            out[loss.start, i] = at_in * np.abs(s) * LOSS_U_F
-            if plan.lead_a:
-                out[lead.start, i] = (at_in - at_y0) * s * LEAD_A_U_F
-        assert m == coupler.stop - coupler.start
-        return out * t
+    def by_chain(self, chain: Chain, terms: Terms) -> tuple[C128, C128, C128, C128]:
+        """Differentiate the logarithm of the ratios by A, B, C and D, each of shape (n, k)."""
+        over = -1 / _inside(chain, terms)
+        by_a, by_c = (1 + terms.zs * terms.y_in) * over, terms.zs * over
+        return by_a, by_a * terms.y0, by_c, by_c * terms.y0
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """What nuisances make of feed and load; each of shape (n, k).
-
-    Parameters
-    ----------
-    factor : ndarray of complex128
-        Gain, shape and delay.
-    zs, y, y0, y_in : ndarray of complex128
-        Feed, load in the reference, load beside the pedal, and what hangs on its input.
-    z1, r2, lever : ndarray of complex128
-        Plain feed, the resistor, and what a gain between the references does to the load that was
-        found.
-    stretch, less, more, y_first : ndarray of complex128
-        Derivative of `y` by the load before those, what a larger resistor takes off it
-        and a larger output impedance adds, and the load before any of them.
-    """
-
-    factor: C128
-    zs: C128
-    y: C128
-    y0: C128
-    y_in: C128
-    z1: C128
-    r2: C128
-    lever: C128
-    stretch: C128
-    less: C128
-    more: C128
-    y_first: C128
+def _inside(chain: Chain, terms: Terms) -> C128:
+    """EMF over load voltage, without the factor."""
+    front = chain.a + chain.b * terms.y0
+    back = chain.c + chain.d * terms.y0
+    return np.asarray(front + terms.zs * (back + terms.y_in * front))
 
 
-def _near(z: F64) -> float:
-    return float(np.clip(z[0], -10.0, 10.0))
+def _near(z: float) -> float:
+    return min(max(z, -FARTHEST), FARTHEST)

@@ -46,7 +46,10 @@ def find_setups(
     source = output_ohm(own, priors)
     if source is not None:
         priors = replace(
-            priors, source_ohm=source.value, source_u_log=max(source.u / source.value, 1e-3)
+            priors,
+            source_ohm=source.value,
+            source_u_log=max(source.u / source.value, 1e-3),
+            source_by_resistor=True,
         )
     loads: tuple[Load, ...] = ("instrument", "line", "plug")
     for load in loads:

@@ -17,6 +17,9 @@ class Priors:
     source_ohm, source_u_log : float
         Output impedance of the interface, and the standard deviation of its natural logarithm:
         150 ohm, nearly always 50 to 300 ohm.
+    source_by_resistor : bool
+        True where the output impedance was found against the series resistor: it then errs with
+        it, in proportion, beside what `source_u_log` says.
     resistor_parallel_farad : float
         Stray capacitance across the series resistor.
     resistor_tolerance : float
@@ -48,6 +51,7 @@ class Priors:
 
     source_ohm: float = 150.0
     source_u_log: float = 0.45
+    source_by_resistor: bool = False
     resistor_parallel_farad: float = 0.3e-12
     resistor_tolerance: float = 0.05
     unknown_resistor_ohm: float = 100e3
