@@ -14,6 +14,7 @@ from loopback.examination.reference_record import (
     read_reference_record,
     with_sitting,
 )
+from loopback.examination.shown import shown
 from loopback.examination.stored import StoredExamination
 from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
@@ -79,7 +80,7 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         If its document is damaged or newer than this program.
     """
     folder = path if isinstance(path, StoredExamination) else StoredExamination.open(path)
-    document = folder.document
+    document = shown(folder.document)
     reads = [read_run(folder, run) for run in document.counting_runs()]
     seen = [read.seen for read in reads if read.seen is not None]
     findings = [finding for read in reads for finding in read.findings]

@@ -44,6 +44,10 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("export", "FOLDER", "every curve as CSV, the chain matrix as Touchstone"),
         ),
     ),
+    (
+        "Hand it on, and check it",
+        (("verify", "FOLDER", "compute it again: do the published numbers follow?"),),
+    ),
 )
 _COMMANDS = tuple(name for _, entries in _GROUPS for name, _, _ in entries)
 

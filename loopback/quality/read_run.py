@@ -97,8 +97,9 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
         except RecordingError as error:
             played += recording.kind == "sweep"
             where = f"{run.id}/{played}" if recording.kind == "sweep" else ""
+            found = error.found.replace(str(folder.path_of(recording)), recording.file)
             findings.append(
-                Finding("unreadable", "refuse", error.found, error.means, error.action, where)
+                Finding("unreadable", "refuse", found, error.means, error.action, where)
             )
             continue
         if recording.kind == "silence":

@@ -21,6 +21,7 @@ from loopback.examination.incoming import now_text
 from loopback.examination.lock import writer_lock
 from loopback.examination.records import Examination
 from loopback.examination.reference_record import FILE_NAME as REFERENCES
+from loopback.examination.shown import shown
 from loopback.examination.stored import StoredExamination, absolute
 from loopback.facts import Analysis
 from loopback.report.curve_columns import Columns, curves_of
@@ -242,10 +243,10 @@ def document_hash(document: Examination) -> str:
     Returns
     -------
     str
-        SHA-256, the same before and after the note was taken out.
+        SHA-256 of what may be shown of it; the same before and after the note was taken out.
     """
     pedal = msgspec.structs.replace(document.pedal, private_note="")
-    bare = msgspec.structs.replace(document, pedal=pedal)
+    bare = shown(msgspec.structs.replace(document, pedal=pedal))
     return hashlib.sha256(encode_examination(bare)).hexdigest()
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 PACKAGE = Path(__file__).parent.parent.parent / "loopback"
 
 ROWS = (
-    ("errors", "quantity", "arrays", "circuit"),
+    ("errors", "texts", "quantity", "arrays", "circuit"),
     ("signal",),
     ("plan",),
     ("simulate",),
@@ -26,7 +26,7 @@ ROWS = (
     ("facts",),
     ("analysis",),
     ("report", "guided"),
-    ("notebook",),
+    ("notebook", "proof"),
     ("cli",),
 )
 ROW_OF = {part: number for number, row in enumerate(ROWS) for part in row}
