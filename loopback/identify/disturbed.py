@@ -85,16 +85,18 @@ class Disturbed:
             lossy,
         ) = parts  # fmt: skip
         self._at = [part.start for part in (source, resistor, scale, lossy)]
+        self._with_resistor = 1.0 if priors.source_by_resistor else 0.0
+        self._common = _common(data, plan, priors, resistor.start, coupler.start, lead.start)
         # Curves of frequency, and how much of each the nuisances put into the four linear terms:
         # logarithm of the factor, that between the references, admittance at input and at output.
         self._curves = np.stack([np.ones_like(s), (data.f_hz / 20e3) ** 2, -s, s, np.abs(s)])
         parts_of = np.zeros((4, n, 5, plan.count))
         fixed = np.zeros((4, n, 5))
         runs, loads, plugs = np.arange(n), plan.load_of, plan.plug_of
-        parts_of[0, :, 0, gain], parts_of[0, :, 1, shape] = plan.gain[:n].T, plan.shape[:n].T
+        parts_of[0, :, 0, gain], parts_of[0, :, 1, shape] = plan.gain[:n], plan.shape[:n]
         parts_of[0, runs, 2, delay.start + runs] = plan.delay_s
-        parts_of[1, :, 0, gain] = plan.gain[n:][loads].T
-        parts_of[1, :, 1, shape] = plan.shape[n:][loads].T
+        parts_of[1, :, 0, gain] = plan.gain[n:][loads]
+        parts_of[1, :, 1, shape] = plan.shape[n:][loads]
         parts_of[1, runs, 2, tick.start + loads] = plan.tick_s
         parts_of[2, :, 4, loss] = LOSS_U_F
         for i in np.flatnonzero(plugs >= 0):
@@ -140,7 +142,9 @@ class Disturbed:
         log_factor, between, y_in, at_output = mixed.reshape(4, n, k)
         source, resistor, scale, lossy = (float(z[at]) for at in self._at)
         stretched = 1 + plan.resistor * resistor
-        z1 = d.zs_plain * math.exp(plan.source_log * _near(source))
+        own = d.zs_plain * math.exp(plan.source_log * _near(source))
+        # Found against the resistor, the output impedance errs with it.
+        z1 = own * (1 + self._with_resistor * (stretched - 1))
         r2 = self._r * stretched
         z2 = r2 + z1
         y_first = d.y_load * (math.exp(plan.scale_log * _near(scale)) / stretched)
@@ -150,7 +154,7 @@ class Disturbed:
         over = (1 + z2 * y_found) / r2
         y = y_found + over * (
             between * (1 + z1 * y_found)
-            + (z1 - d.zs_plain) * (self._measured * (y_found - self._node))
+            + (own - d.zs_plain) * (self._measured * (y_found - self._node))
         )
         zs = z1 + self._fed * r2
         return Terms(
@@ -185,7 +189,8 @@ class Disturbed:
         follow = self._measured * (y - self._node)
         more = (follow * u2 + terms.between * y * (u1 + u2)) / r2
         by_scale = stretch * terms.y_first
-        by_resistor = self._fed * at_zs * r2 - by_scale - at_y * (terms.between * u1 * u1 / r2)
+        by_resistor = at_zs * (self._fed * r2 + self._with_resistor * z1)
+        by_resistor -= by_scale + at_y * (terms.between * u1 * u1 / r2)
         one, top, late, s, size = self._curves
         out = np.empty((13, *y.shape), np.complex128)
         out[0], out[1], out[2] = one, top, late
@@ -195,11 +200,31 @@ class Disturbed:
         out[10], out[11], out[12] = by_resistor, by_scale, stretch * self._lossy
         return out
 
+    def common(self) -> list[tuple[str, int, float]]:
+        """Name the nuisances that every examination with these leads has alike.
+
+        Each as cause, place among the nuisances, and what part of it is alike: of a coupler its
+        own capacitance, not how its plugs happen to sit.
+        """
+        return list(self._common)
+
     def by_chain(self, chain: Chain, terms: Terms) -> tuple[C128, C128, C128, C128]:
         """Differentiate the logarithm of the ratios by A, B, C and D, each of shape (n, k)."""
         over = -1 / _inside(chain, terms)
         by_a, by_c = (1 + terms.zs * terms.y_in) * over, terms.zs * over
         return by_a, by_a * terms.y0, by_c, by_c * terms.y0
+
+
+def _common(
+    data: FitData, plan: Nuisances, priors: Priors, resistor: int, coupler: int, lead: int
+) -> list[tuple[str, int, float]]:
+    found = [("resistor", resistor, 1.0)]
+    for j, load in enumerate(sorted({run.label.load for run in data.runs})):
+        share = priors.coupler_u_farad / max(float(plan.coupler_f[j]), priors.coupler_u_farad)
+        found.append((f"coupler, {load}", coupler + j, share))
+    if plan.lead_a:
+        found.append(("feeding lead", lead, 1.0))
+    return found
 
 
 def _inside(chain: Chain, terms: Terms) -> C128:

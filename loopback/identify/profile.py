@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from loopback.arrays import F64
-from loopback.identify.joint import JointFit, Problem
+from loopback.identify.joint import JointFit
+from loopback.identify.problem import Problem
 from loopback.identify.solve import least_squares
 from loopback.quantity import coverage_factor
 

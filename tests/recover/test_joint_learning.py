@@ -19,10 +19,11 @@ from loopback.examination.reference_record import (
 )
 from loopback.identify.compare import compare
 from loopback.identify.data import PedalRun, prepare
-from loopback.identify.joint import JointFit, Problem, fit_hypothesis
+from loopback.identify.joint import JointFit, fit_hypothesis
 from loopback.identify.learned import BELIEVED, SetupLearned, learn
 from loopback.identify.loads import find_setups
 from loopback.identify.nuisance import plan_nuisances
+from loopback.identify.problem import Problem
 from loopback.identify.profile import profile_interval
 from loopback.identify.sitting import read_sitting
 from loopback.identify.starts import first_sight, starts_of

@@ -9,11 +9,11 @@ import pytest
 
 from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.data import FitData, PedalRun, join_alike, prepare
-from loopback.identify.joint import Problem
 from loopback.identify.learned import learn
 from loopback.identify.loads import find_setups
 from loopback.identify.nuisance import Nuisances, plan_nuisances
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
+from loopback.identify.problem import Problem
 from loopback.identify.solve import least_squares
 from loopback.identify.starts import first_sight, starts_of
 from tests.reference.population_bound import bound, scatter
