@@ -58,6 +58,6 @@ def command(
     else:
         shown = pasted(folder)
         screen.result(verification_screen(found, shown, everything=everything, signs=screen.signs))
-    changed = found.problems or not found.follows
-    unpublished = NOTHING_TO_COMPARE if found.publication is None else 0
-    context.exit(unpublished or (FOLLOWS_NOT if changed else 0))
+    if found.publication is None and not found.problems:
+        context.exit(NOTHING_TO_COMPARE)
+    context.exit(0 if found.follows else FOLLOWS_NOT)

@@ -21,7 +21,7 @@ NOT_COMPARED = ("$.program",)
 _ESTIMATE = {"value", "u", "low95", "high95"}
 _PROSE = re.compile(r"\$\.result\.sentences\b|\$\.findings\[.*\]\.(?:number|meaning|action)$")
 _PRINTED = re.compile(r"\d+(?:\.\d+)?")
-_KEYS = ("id", "code", "where", "pickup", "name", "key", "f_hz", "file")
+_KEYS = ("id", "code", "where", "pickup", "name", "key", "file", "side", "drop_db")
 
 Kind = Literal["number", "word", "prose", "gone", "new"]
 

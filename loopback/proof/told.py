@@ -227,21 +227,20 @@ def _value(value: Any, digits: int) -> str:
         return f"{value:.{digits}g}"
     if value is None:
         return "nothing"
-    text = value if isinstance(value, str) else msgspec.json.encode(value).decode()
-    text = one_line(text)
-    most = 30 * digits
-    return f'"{text[:most]}..."' if len(text) > most else f'"{text}"'
+    if not isinstance(value, str):
+        return one_line(msgspec.json.encode(value).decode(), 60)
+    return f'"{one_line(value, 30 * digits)}"'
 
 
 def _next(found: Verification, folder: str) -> str:
-    if found.publication is None:
-        return f"loopback report {folder}"
+    codes = {problem.code for problem in found.problems}
+    if found.publication is None and not codes:
+        return f"To publish:  loopback report {folder}"
     if found.follows:
         return ""
-    codes = {problem.code for problem in found.problems}
     if codes & {"recording_changed", "recording_missing", "recording_not_listed"}:
         return "Restore the files from a copy, or ask whoever sent the folder for it again."
-    if not found.numbers_follow and not found.same_version:
+    if found.publication is not None and not found.numbers_follow and not found.same_version:
         version = one_line(found.publication.program)
         return f"Version {version} published this; with that version it is compared bit for bit."
     return (
