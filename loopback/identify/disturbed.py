@@ -150,12 +150,11 @@ class Disturbed:
         y_first = d.y_load * (math.exp(plan.scale_log * _near(scale)) / stretched)
         y_found = y_first + (plan.load_loss * lossy) * self._lossy
         # ∂YL of ``(1 - Q) / (Q Zs2 - Zs1)``: by the gain between the references, and by the source.
-        # The delay that was fitted to Q has taken up what the source does to a capacitance.
-        over = (1 + z2 * y_found) / r2
-        y = y_found + over * (
-            between * (1 + z1 * y_found)
-            + (own - d.zs_plain) * (self._measured * (y_found - self._node))
-        )
+        # The delay that was fitted to Q has taken up what the source does to a capacitance with
+        # the plain lead: ∂τ = C ∂Zs1, so ∂YL = (YL² - jωC (1 + Zs1 YL) (1 + Zs2 YL) / R) ∂Zs1.
+        lever = (1 + z1 * y_found) * (1 + z2 * y_found) / r2
+        by_source = self._measured * (y_found * y_found - self._node * lever)
+        y = y_found + between * lever + (own - d.zs_plain) * by_source
         zs = z1 + self._fed * r2
         return Terms(
             np.exp(log_factor), zs, y + at_output, y_in, z1, z2, y, y_first, y_found, between,
@@ -186,8 +185,8 @@ class Disturbed:
         u1, u2 = 1 + z1 * y, 1 + z2 * y
         by_between = at_y * (u1 * u2 / r2)
         stretch = at_y * (1 + terms.between * (z1 * u2 + z2 * u1) / r2)
-        follow = self._measured * (y - self._node)
-        more = (follow * u2 + terms.between * y * (u1 + u2)) / r2
+        by_source = self._measured * (y * y - self._node * (u1 * u2 / r2))
+        more = by_source + terms.between * y * (u1 + u2) / r2
         by_scale = stretch * terms.y_first
         by_resistor = at_zs * (self._fed * r2 + self._with_resistor * z1)
         by_resistor -= by_scale + at_y * (terms.between * u1 * u1 / r2)
