@@ -15,8 +15,11 @@ from loopback.errors import LoopbackError
 
 _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
-        "Try it without hardware",
-        (("demo", "", "a small workshop tests five kit pedals, simulated"),),
+        "Learn, without hardware",
+        (
+            ("demo", "", "a small workshop tests five kit pedals, simulated"),
+            ("guide", "[TOPIC]", "hook-ups, resistor lead, reading the result, faults"),
+        ),
     ),
     (
         "Measure",

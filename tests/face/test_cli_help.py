@@ -13,6 +13,7 @@ from tests.reference.command_line import here, in_process
 
 COMMANDS = (
     "demo",
+    "guide",
     "setup",
     "measure",
     "signal",
