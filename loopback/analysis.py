@@ -41,11 +41,12 @@ from loopback.quantity import Estimate
 from loopback.response.band import corners, level_offset, polarity, treble
 from loopback.response.bleed import find_bleed
 from loopback.response.ratio import ratio_to_reference
-from loopback.response.reading import RunResponse
-from loopback.switching.recorded import footswitch_of, press_run, taps_of
+from loopback.switching.recorded import fed_alike, footswitch_of, taps_of
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.expectation import Expectation
 from loopback.verdict.expected import compare_expected
+from loopback.verdict.faults.find import find_faults
+from loopback.verdict.faults.record import Case
 from loopback.verdict.judge import judge
 from loopback.verdict.passing import run_state
 from loopback.verdict.result import Result
@@ -120,6 +121,19 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         witnesses=witnesses,
     )
     device = device_in_line(result, matrix)
+    bleed = find_bleed(
+        [
+            (item.run.label, ratios[item.run.id])
+            for item in facts
+            if item.run.id in ratios and item.behaviour is not None and item.behaviour.steady
+        ],
+        result.bypass_position,
+        [(item.label, item.ratio) for item in compared if item.label.path == "unplugged"],
+    )
+    expected = () if expectation is None else compare_expected(expectation, result)
+    heard = [(item.run.label, item.response) for item in facts if item.response is not None]
+    bypass = fed_alike(folder, heard, result.bypass_position)
+    footswitch, taps = footswitch_of(folder, bypass), taps_of(folder)
     return Analysis(
         examination=document,
         references=tuple(f for f in facts if f.run.label.path == "coupler"),
@@ -130,37 +144,15 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         witnesses=witnesses,
         device=device,
         player=None if device is None else find_chain([device]),
-        bleed=find_bleed(
-            [
-                (item.run.label, ratios[item.run.id])
-                for item in facts
-                if item.run.id in ratios and item.behaviour is not None and item.behaviour.steady
-            ],
-            result.bypass_position,
-            [(item.label, item.ratio) for item in compared if item.label.path == "unplugged"],
-        ),
-        expected=() if expectation is None else compare_expected(expectation, result),
-        footswitch=footswitch_of(folder, _bypass_response(folder, facts, result)),
-        taps=taps_of(folder),
+        bleed=bleed,
+        expected=expected,
+        footswitch=footswitch,
+        taps=taps,
         sitting=sitting,
+        faults=find_faults(
+            Case(result, evidence, setup, bleed, footswitch, taps, expectation, expected)
+        ),
     )
-
-
-def _bypass_response(
-    folder: StoredExamination, facts: Sequence[RunFacts], result: Result
-) -> RunResponse | None:
-    """Find a powered run in bypass that was fed like the run of presses."""
-    pressed = press_run(folder)
-    if pressed is None or result.bypass_position is None:
-        return None
-    wanted = (pressed.label.feed, result.bypass_position, "on", "instrument", 0.0)
-    for item in facts:
-        label = item.run.label
-        if item.response is not None and wanted == (
-            label.feed, label.position, label.power, label.load, label.level_db
-        ):  # fmt: skip
-            return item.response
-    return None
 
 
 def _sitting(document: Examination, sound: Sequence[RunSeen], setup: SetupFound) -> Sitting:
@@ -293,4 +285,5 @@ def evidence_of(facts: RunFacts, sound: Sequence[RunSeen], is_refused: bool) -> 
         repeat_db=facts.response.repeat_db if facts.response is not None else 0.0,
         refused=is_refused or facts.response is None,
         compresses=item is not None and bent_db(item) > EFFECT_COMPRESSION_DB,
+        behaviour=facts.behaviour,
     )

@@ -19,6 +19,7 @@ from loopback.response.bleed import Bleed
 from loopback.response.reading import Ratio, RunResponse
 from loopback.switching.result import PressFigures, TapFigures
 from loopback.verdict.expected import Expected
+from loopback.verdict.faults.record import Fault
 from loopback.verdict.glance import html_table, one_line
 from loopback.verdict.passing import RunState
 from loopback.verdict.result import Result
@@ -103,6 +104,9 @@ class Analysis:
         What gets across between effect and bypass; empty where the runs do not show it.
     sitting : Sitting or None
         What the references show of the setup itself; None where no setup was found.
+    faults : tuple of Fault
+        What may be wrong inside the pedal, the best supported first; in words:
+        `loopback.verdict.sentences_faults.fault_words`. Empty for a healthy pedal.
     """
 
     examination: Examination
@@ -119,6 +123,7 @@ class Analysis:
     expected: tuple[Expected, ...] = ()
     bleed: tuple[Bleed, ...] = ()
     sitting: Sitting | None = None
+    faults: tuple[Fault, ...] = ()
 
     def __repr__(self) -> str:
         runs = len(self.references) + len(self.pedal_runs)

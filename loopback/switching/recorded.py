@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import msgspec
 import numpy as np
@@ -12,6 +13,7 @@ from loopback.errors import RecordingError
 from loopback.examination.records import Recording, Run
 from loopback.examination.stored import StoredExamination
 from loopback.examination.wav import read_samples
+from loopback.plan.runs import RunLabel
 from loopback.response.reading import RunResponse
 from loopback.signal.watch import Watch
 from loopback.switching.presses import Heard, read_presses
@@ -93,6 +95,35 @@ def press_run(folder: StoredExamination) -> Run | None:
     runs = folder.document.watched_runs()
     pressed = [run for run in runs if any(r.kind == "presses" for r in run.recordings)]
     return pressed[-1] if pressed else None
+
+
+def fed_alike(
+    folder: StoredExamination, runs: Sequence[tuple[RunLabel, RunResponse]], position: str | None
+) -> RunResponse | None:
+    """Find a run of sweeps, with power and in bypass, that was fed like the run of presses.
+
+    Parameters
+    ----------
+    folder : StoredExamination
+        The examination.
+    runs : sequence of (RunLabel, RunResponse)
+        Runs of sweeps.
+    position : str or None
+        Which position is bypass; None: not known.
+
+    Returns
+    -------
+    RunResponse or None
+        None when nobody pressed, or there is no such run.
+    """
+    pressed = press_run(folder)
+    if pressed is None or position is None:
+        return None
+    wanted = (pressed.label.feed, position, "on", "instrument", 0.0)
+    for label, response in runs:
+        if wanted == (label.feed, label.position, label.power, label.load, label.level_db):
+            return response
+    return None
 
 
 def full_scale_v(full_scale_dbu: float | None) -> float | None:

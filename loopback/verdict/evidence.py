@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loopback.plan.runs import RunLabel
+from loopback.quality.behaviour import Behaviour
 from loopback.quantity import Estimate
 from loopback.response.reading import Ratio
 from loopback.verdict.limits import HARMONICS_DB
@@ -41,6 +42,8 @@ class Evidence:
         True when no take of it may be used.
     compresses : bool
         True when loud and soft tones do not pass alike.
+    behaviour : Behaviour or None
+        Noise, tones, harmonics and change with level and time; None: not looked for.
     """
 
     run_id: str
@@ -54,6 +57,7 @@ class Evidence:
     repeat_db: float = 0.0
     refused: bool = False
     compresses: bool = False
+    behaviour: Behaviour | None = None
 
     @property
     def distorts(self) -> bool:
