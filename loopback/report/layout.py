@@ -114,10 +114,28 @@ def two_ends(left: str, right: str, *, signs: bool) -> str:
     return "\n".join([*textwrap.wrap(left, WIDTH), right.rjust(WIDTH)])
 
 
+def kept_together(text: str, joint: str) -> str:
+    """Put something else than a space where a line must not be broken.
+
+    Parameters
+    ----------
+    text : str
+        With spaces.
+    joint : str
+        Put between a number and its unit, and around ±.
+
+    Returns
+    -------
+    str
+        As long as before.
+    """
+    return _KEPT_TOGETHER.sub(joint, text)
+
+
 def _broken(line: str) -> list[str]:
     """Break a line between words, never between a number and its unit or its uncertainty."""
     margin = " " * INDENT
-    kept = _KEPT_TOGETHER.sub("\0", line)
+    kept = kept_together(line, "\0")
     wrapped = textwrap.wrap(
         kept,
         WIDTH,

@@ -10,6 +10,8 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from loopback.report.layout import kept_together
+
 
 def render(template: str, **context: object) -> str:
     """Fill a template.
@@ -20,7 +22,7 @@ def render(template: str, **context: object) -> str:
         File name in the folder ``templates`` of this package, such as ``"report.html.j2"``.
     **context : object
         What the template names. Text is escaped, whatever is in it; only the macro that sets
-        our own drawings marks them as safe.
+        our own drawings marks them as safe. Numbers are held to their units.
 
     Returns
     -------
@@ -41,7 +43,13 @@ def _environment() -> Environment:
         loader=PackageLoader("loopback.report"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_unbroken,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+
+
+def _unbroken(value: object) -> object:
+    """Hold a number and its unit or its doubt together; markup of our own stays as it is."""
+    return kept_together(value, "\u00a0") if type(value) is str else value

@@ -49,7 +49,9 @@ def meter_table(result: Result) -> Table:
     lines = tuple(
         (line.what, line.value, line.limit, line.outcome, line.note) for line in meter_lines(result)
     )
-    return Table("As on a meter", ("Between", "Reads", "Limit", "Outcome", "Remark"), lines)
+    return Table(
+        "Limits are those of wiring", ("Between", "Reads", "Limit", "Outcome", "Remark"), lines
+    )
 
 
 def limits_table(result: Result) -> Table:
@@ -136,7 +138,7 @@ def _stage(result: Result) -> list[tuple[str, ...]]:
     stage = result.buffer
     if stage is None:
         return []
-    lines = [
+    lines: list[tuple[str, ...]] = [
         (
             "input, resistance",
             resistance_text(stage.g_siemens),

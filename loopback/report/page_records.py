@@ -47,18 +47,14 @@ class Picture:
 
     Parameters
     ----------
-    anchor, title, about : str
-        Its place, its heading, and what it shows for whoever does not see it.
-    light, dark : str
-        Two ``svg`` elements with identifiers of their own; `dark` is empty where one element
-        follows the page by itself.
+    anchor : str
+        Its place.
+    svg : str
+        One element that follows the page into the dark and says what it shows.
     """
 
     anchor: str
-    title: str
-    about: str
-    light: str
-    dark: str
+    svg: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from loopback.facts import Analysis, RunFacts
 from loopback.quantity import with_prefix
 from loopback.report.cable_lines import decibels
-from loopback.report.free_text import one_line
 from loopback.report.page_records import Table
 from loopback.report.run_names import is_bypass, run_name
+from loopback.texts import one_line
 from loopback.verdict.passing import RunState
 
 _POSITIONS = {"a": "as found", "b": "pressed once", "none": "no footswitch"}
@@ -66,7 +66,7 @@ def runs_table(analysis: Analysis) -> Table:
         References first.
     """
     return Table(
-        "Runs; * marks those in bypass, cable is a reference",
+        "* marks those in bypass; cable: a reference",
         ("Run", "Takes", "Level", "Treble over 1 kHz", "Noise over the cable"),
         tuple(_run(analysis, facts) for facts in (*analysis.references, *analysis.pedal_runs)),
     )
@@ -96,7 +96,11 @@ def recordings_table(analysis: Analysis, *, private: bool) -> Table:
             origin = one_line(recording.origin) if private else ""
             name = recording.file + (f" (was {origin})" if origin else "")
             lines.append((name, held, recording.made, recording.sha256))
-    return Table("SHA-256 of every file", ("File", "Holds", "Recorded", "SHA-256"), tuple(lines))
+    return Table(
+        "Every file, with the SHA-256 of its bytes",
+        ("File", "Holds", "Recorded", "SHA-256"),
+        tuple(lines),
+    )
 
 
 def _state(analysis: Analysis, position: str, power: str) -> str:

@@ -22,18 +22,28 @@ UNCERTAINTY = (
     "as far as these are known or assumed."
 )
 CAUTIONS = (
-    "Hearing: turn the amplifier down before a pedal is switched, plugged or powered. Pops and "
-    "test tones can be loud enough to hurt.",
-    "Loudspeakers: unplug loudspeakers and headphones while the test signal plays.",
-    "Loudspeaker outputs: never connect an amplifier's loudspeaker output to a pedal or to the "
-    "interface.",
-    "Phantom power: keep it off. 48 V at a jack harms pedals and falsifies what is measured.",
-    "Mains: nothing here needs mains wiring to be opened. Leave mains-operated parts to people "
-    "licensed for them, under the electrical code of the place.",
-    "Safety: this report says nothing about electrical safety. Local codes and licensed practice "
-    "come before anything written here.",
+    (
+        "Hearing",
+        "Turn the amplifier down before a pedal is switched, plugged or powered. Pops and "
+        "test tones can be loud enough to hurt.",
+    ),
+    ("Loudspeakers", "Unplug loudspeakers and headphones while the test signal plays."),
+    (
+        "Loudspeaker outputs",
+        "Never connect an amplifier's loudspeaker output to a pedal or to the interface.",
+    ),
+    ("Phantom power", "Keep it off. 48 V at a jack harms pedals and falsifies what is measured."),
+    (
+        "Mains",
+        "Nothing here needs mains wiring to be opened. Leave mains-operated parts to people "
+        "licensed for them, under the electrical code of the place.",
+    ),
+    (
+        "Safety",
+        "This report says nothing about electrical safety. Local codes and licensed practice "
+        "come before anything written here.",
+    ),
 )
-NO_PLACE = "Its folder is called FOLDER here."
 
 
 def method(examination: Examination) -> tuple[str, ...]:

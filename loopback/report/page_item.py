@@ -1,0 +1,126 @@
+"""What was examined, when and with what: the head of the report."""
+
+from __future__ import annotations
+
+from loopback import __version__
+from loopback.examination.records import Examination
+from loopback.facts import Analysis
+from loopback.quantity import with_prefix
+from loopback.report.absolute import levels_line
+from loopback.report.dates import date_text
+from loopback.report.identification import identification
+from loopback.report.layout import Row
+from loopback.texts import one_line, some_lines
+
+_RIGS = {
+    "device": "an audio interface",
+    "files": "recordings made elsewhere and imported; the recorder is not known to this program",
+    "simulator": "simulated: pedal, leads and interface are computed, no real pedal was measured",
+}
+
+
+def item_rows(analysis: Analysis, *, private: bool) -> tuple[Row, ...]:
+    """Describe the pedal.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+    private : bool
+        Whether the private note is shown.
+
+    Returns
+    -------
+    tuple of Row
+        Without what was not filled in.
+    """
+    pedal = analysis.examination.pedal
+    told = [
+        ("Pedal", pedal.name),
+        ("Maker", pedal.maker),
+        ("Model", pedal.model),
+        ("Serial number", pedal.serial),
+        ("Revision", pedal.revision),
+        ("Set to", pedal.mode),
+        ("Jacks", pedal.jacks),
+        ("Supply", pedal.supply),
+        ("Said about its bypass", pedal.claim),
+        ("Note", pedal.note),
+        ("Private note", pedal.private_note if private else ""),
+    ]
+    rows = [Row(heading, some_lines(text)) for heading, text in told]
+    return tuple(row for row in rows if row.text)
+
+
+def report_rows(examination: Examination, issued: str) -> tuple[Row, ...]:
+    """Name the report.
+
+    Parameters
+    ----------
+    examination : Examination
+        The document.
+    issued : str
+        When the page is made, ISO 8601.
+
+    Returns
+    -------
+    tuple of Row
+        Identification, dates, program.
+    """
+    return (
+        Row("Identification", identification(examination)),
+        Row("Measured", _days(examination)),
+        Row("Page made", date_text(issued)),
+        Row("Program", f"loopback {__version__}"),
+    )
+
+
+def setup_rows(analysis: Analysis) -> tuple[Row, ...]:
+    """Describe conditions and setup.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Of one examination.
+
+    Returns
+    -------
+    tuple of Row
+        What is not known says so.
+    """
+    document, result = analysis.examination, analysis.result
+    setup = document.setup
+    name = one_line(setup.name)
+    resistor = "none was used"
+    if setup.resistor_ohm is not None:
+        resistor = with_prefix(setup.resistor_ohm, "Ω", 4)
+        if setup.resistor_tolerance is not None:
+            resistor += f" ± {100 * setup.resistor_tolerance:g} %"
+        resistor += ", at the " + _resistor_end(document)
+    rows = [
+        Row("Recorded by", f"{name}: {_RIGS[setup.rig]}" if name else _RIGS[setup.rig]),
+        Row("Resistor", resistor),
+        Row(
+            "Setup capacitance",
+            ""
+            if result.setup_farad is None
+            else f"{with_prefix(result.setup_farad, 'F')}: return lead and input, as measured",
+        ),
+        Row("Levels", levels_line(document)),
+        Row("Conditions", some_lines(document.conditions) or "not noted"),
+        Row("Note on the setup", some_lines(setup.note)),
+    ]
+    return tuple(row for row in rows if row.text)
+
+
+def _resistor_end(document: Examination) -> str:
+    ends = {run.label.resistor_end for run in document.runs if run.label.feed == "resistor"}
+    if ends == {"interface"}:
+        return "interface end of the lead"
+    return "pedal end of the lead" if len(ends) < 2 else "pedal end or the interface end, by run"
+
+
+def _days(examination: Examination) -> str:
+    days = dict.fromkeys(date_text(r.made) for r in examination.recordings())
+    listed = list(days) or [date_text(examination.created)]
+    return listed[0] if len(listed) == 1 else f"{listed[0]} to {listed[-1]}"
