@@ -18,11 +18,15 @@ from loopback.identify.setup import DB
 from loopback.identify.solve import Solution, first_steps, least_squares
 from loopback.quantity import Estimate
 
-ALL_FOLLOWED = 4
-"""Up to so many starts of a passive circuit are all followed to the end."""
 FIRST_LOOK = 7
-"""Evaluations that each of more starts is given. Of a stage the two best are then followed, of a
-passive circuit one: the best led to the same end on every invented pedal."""
+"""Evaluations that each of several starts is given; the best are then followed."""
+MOST_CALLS = 60
+"""Evaluations that a start is followed for."""
+AIM = 2.6
+"""Sum of squares per residual above which no fit is adequate: nothing hangs on its values."""
+STILL = 0.01
+"""Fall of the sum of squares over a few calls at which a search has arrived: a tenth of a standard
+uncertainty, of the direction that is worst known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +115,33 @@ def fit_hypothesis(
         Whether it describes the data is for `loopback.identify.adequacy` to say.
     """
     problem = Problem(hypothesis, data, plan, priors)
-    ends = [problem.first(values) for values in starts]
-    if hypothesis.active or len(ends) > ALL_FOLLOWED:
-        ends = [first_steps(problem.residual, problem.slope, x, FIRST_LOOK) for x in ends]
-        ends.sort(key=lambda x: float(np.sum(problem.residual(x) ** 2)))
-        ends = ends[: 2 if hypothesis.active else 1]
-    found = [least_squares(problem.residual, problem.slope, x) for x in ends]
+    aim = AIM * 2 * data.t.size
+
+    def size(x: F64) -> float:
+        return float(np.sum(problem.residual(x) ** 2))
+
+    ends: list[F64] = []
+    for values in starts:
+        x = problem.first(values)
+        if len(starts) > 1:
+            x = first_steps(problem.relative, problem.relative_slope, x, FIRST_LOOK)
+        ends.append(x)
+        if not hypothesis.active and size(x) < aim:
+            ends = [x]
+            break
+    ends.sort(key=size)
+    found: list[Solution] = []
+    for x in ends[: 2 if hypothesis.active else 1]:
+        near = least_squares(
+            problem.relative, problem.relative_slope, x, most_calls=MOST_CALLS, aim=aim, still=STILL
+        )
+        found.append(
+            least_squares(
+                problem.residual, problem.slope, near.x, most_calls=20, aim=aim, still=STILL
+            )
+        )
+        if found[-1].chi2 < aim:
+            break
     return as_fit(problem, min(found, key=lambda one: one.chi2))
 
 

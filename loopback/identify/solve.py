@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -9,6 +10,9 @@ from typing import Any
 import numpy as np
 
 from loopback.arrays import F64
+
+PACE = 6
+"""Calls over which the pace of a search is taken; none is ended before twice as many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,8 @@ def least_squares(
     *,
     most_calls: int = 60,
     tolerance: float = 1e-7,
+    aim: float = math.inf,
+    still: float = 0.0,
 ) -> Solution:
     """Make a sum of squares least (Levenberg-Marquardt; Moré 1978).
 
@@ -65,13 +71,19 @@ def least_squares(
         Most evaluations of `residual`.
     tolerance : float
         Relative change of sum and values at which the search ends.
+    aim : float
+        Sum of squares above which the answer is of no use. A search that at its pace would stay
+        above it for all its calls is given up; infinite: none is.
+    still : float
+        Fall of the sum of squares over the last `PACE` calls at which the search ends; what a
+        sum of squares falls by is the square of a distance in standard uncertainties. 0: never.
 
     Returns
     -------
     Solution
         The best found; whether it describes the data is a question to `Solution.reduced`.
     """
-    found = _descend(residual, slope, start, most_calls, tolerance)
+    found = _descend(residual, slope, start, most_calls, tolerance, aim, still)
     x = np.asarray(found.x, np.float64)
     # Columns scaled to one length, or the inverse of a matrix with units in it loses its digits.
     j = np.asarray(found.jac, np.float64)
@@ -105,7 +117,54 @@ def first_steps(
     ndarray of float64, shape (p,)
         How far it got.
     """
-    return np.asarray(_descend(residual, slope, start, most_calls, 1e-4).x, np.float64)
+    found = _descend(residual, slope, start, most_calls, 1e-4, math.inf, 0.0)
+    return np.asarray(found.x, np.float64)
+
+
+@dataclass(slots=True)
+class _End(Exception):
+    """Ends a search from inside: the method has no other way to."""
+
+    x: F64
+    jac: F64
+    cost: float
+
+
+class _Watched:
+    """Residuals and slopes of a search that is ended when going on is not worth its calls."""
+
+    def __init__(
+        self,
+        residual: Callable[[F64], F64],
+        slope: Callable[[F64], F64],
+        most_calls: int,
+        aim: float,
+        still: float,
+    ) -> None:
+        self._residual, self._slope = residual, slope
+        self._most_calls, self._aim, self._still = most_calls, aim, still
+        self._sums: list[float] = []
+
+    def residual(self, x: F64) -> F64:
+        r = self._residual(x)
+        least = self._sums[-1] if self._sums else math.inf
+        self._sums.append(min(least, float(r @ r)))
+        return r
+
+    def slope(self, x: F64) -> F64:
+        """Differentiate where a step was accepted, the only place to end at."""
+        j = self._slope(x)
+        calls = len(self._sums)
+        if calls > 2 * PACE and self._enough(calls):
+            raise _End(np.array(x), j, self._sums[-1] / 2)
+        return j
+
+    def _enough(self, calls: int) -> bool:
+        now, before = self._sums[-1], self._sums[-1 - PACE]
+        if before - now < self._still:
+            return True
+        reached: float = now * (now / before) ** (2 * (self._most_calls - calls) / PACE)
+        return reached > self._aim
 
 
 def _descend(
@@ -114,11 +173,17 @@ def _descend(
     start: F64,
     most_calls: int,
     tolerance: float,
+    aim: float,
+    still: float,
 ) -> Any:
     from scipy import optimize
 
+    watched = _Watched(residual, slope, most_calls, aim, still)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        return optimize.least_squares(
-            residual, start, slope, method="lm", x_scale="jac", ftol=tolerance, xtol=tolerance,
-            gtol=1e-12, max_nfev=most_calls,
-        )  # fmt: skip
+        try:
+            return optimize.least_squares(
+                watched.residual, start, watched.slope, method="lm", x_scale="jac",
+                ftol=tolerance, xtol=tolerance, gtol=1e-12, max_nfev=most_calls,
+            )  # fmt: skip
+        except _End as end:
+            return end
