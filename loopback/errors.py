@@ -8,6 +8,7 @@
     ├── RecordingError                a file holds no audio that can be read
     ├── DocumentError                 a JSON document is not what its format says
     ├── FolderError (OSError)         an examination folder cannot be opened or written
+    ├── PackageError                  a packed examination cannot be made, opened or trusted
     ├── RigError                      the interface (or what stands for it) cannot do the run
     │   └── InterruptedTakeError      sound stopped in mid take; what was recorded is carried along
     ├── MissingPartError (ImportError) a library or system part is not installed
@@ -64,6 +65,10 @@ class DocumentError(LoopbackError):
 
 class FolderError(LoopbackError, OSError):
     """An examination folder cannot be opened or written."""
+
+
+class PackageError(LoopbackError):
+    """A packed examination cannot be made or opened, or holds what it must not."""
 
 
 class RigError(LoopbackError):

@@ -49,7 +49,12 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     ),
     (
         "Hand it on, and check it",
-        (("verify", "FOLDER", "compute it again: do the published numbers follow?"),),
+        (
+            ("report", "FOLDER", "one page to publish or to file, with its pictures"),
+            ("verify", "FOLDER", "compute it again: do the published numbers follow?"),
+            ("pack", "FOLDER", "one file to send to somebody"),
+            ("unpack", "FILE", "a folder again from what somebody sent"),
+        ),
     ),
 )
 _COMMANDS = tuple(name for _, entries in _GROUPS for name, _, _ in entries)

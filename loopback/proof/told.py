@@ -171,7 +171,10 @@ def _computed(found: Verification) -> list[Row]:
     if found.exact:
         how = "bit for bit: same version, same kind of machine"
     else:
-        why = "another kind of machine" if found.same_version else f"here version {found.program}"
+        why = "another kind of machine"
+        if not found.same_version:
+            ours = found.publication is not None and found.publication.program == found.program
+            why = "the program was changed since" if ours else f"version {found.program} here"
         how = f"within {U_SHARE:.0%} of each standard uncertainty, words exactly: {why}"
     reworded = sum(d.kind == "prose" for d in found.facts.differences)
     if reworded and not found.same_version:

@@ -25,7 +25,7 @@ from loopback.proof.files import (
 )
 from loopback.report.curve_columns import curves_of
 from loopback.report.document import facts_of
-from loopback.report.machine import this_machine
+from loopback.report.machine import this_code, this_machine
 from loopback.report.published import PUBLISHED, curve_hash, read_published
 from loopback.report.published_records import Machine, Publication, Published
 from loopback.report.records import FACTS_VERSION
@@ -79,7 +79,7 @@ class Verification:
     @property
     def same_version(self) -> bool:
         """Whether the program that published and the one that recomputed are the same."""
-        return self.publication is not None and self.publication.program == self.program
+        return self.publication is not None and self.publication.code == this_code()
 
     @property
     def numbers_follow(self) -> bool:
@@ -146,7 +146,7 @@ def verify(path: Path, number: int | None = None, step: Step | None = None) -> V
     say("Computing everything again from the recordings")
     text = publication.expectation
     analysis = analyse(cut, parse_expectation(text, "The published expectation") if text else None)
-    exact = publication.program == __version__ and publication.machine == here
+    exact = publication.code == this_code() and publication.machine == here
     facts = msgspec.json.decode(msgspec.json.encode(facts_of(analysis)))
     curves = [curve_hash(name, columns) for name, columns in curves_of(analysis).items()]
     return Verification(

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import platform
+from functools import cache
 from importlib.metadata import version
+from pathlib import Path
 
 import numpy as np
 
 from loopback.report.published_records import Machine
+
+_PACKAGE = Path(__file__).parent.parent
+_NOT_COMPUTING = ("cli", "guide", "guided", "rig", "simulate", "notebook.py")
+"""Parts that neither compute nor write what is published."""
 
 
 def this_machine() -> Machine:
@@ -32,3 +39,21 @@ def this_machine() -> Machine:
         instructions=tuple(str(name) for name in found),
         threads=os.environ.get("OPENBLAS_NUM_THREADS", ""),
     )
+
+
+@cache
+def this_code() -> str:
+    """Hash the source of everything that computes.
+
+    Returns
+    -------
+    str
+        SHA-256. While a program is worked on its numbers change and its version does not.
+    """
+    digest = hashlib.sha256()
+    for path in sorted(_PACKAGE.rglob("*.py")):
+        inside = path.relative_to(_PACKAGE)
+        if inside.parts[0] not in _NOT_COMPUTING:
+            digest.update(f"{inside.as_posix()}\n".encode())
+            digest.update(path.read_bytes().replace(b"\r\n", b"\n"))
+    return digest.hexdigest()

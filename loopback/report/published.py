@@ -26,7 +26,7 @@ from loopback.examination.stored import StoredExamination, absolute
 from loopback.facts import Analysis
 from loopback.report.curve_columns import Columns, curves_of
 from loopback.report.document import facts_of
-from loopback.report.machine import this_machine
+from loopback.report.machine import this_code, this_machine
 from loopback.report.plain_numbers import finite
 from loopback.report.published_records import (
     PUBLISHED_VERSION,
@@ -141,6 +141,7 @@ def publication_of(
             Publication(
                 made=now_text(),
                 program=__version__,
+                code=this_code(),
                 machine=this_machine(),
                 before="",
                 document=document_hash(document),
@@ -214,6 +215,38 @@ def read_published(path: Path) -> Published:
     return published
 
 
+def public_files(folder: Path, *, private: bool = False) -> tuple[str, ...]:
+    """Name what was published and still lies in the folder as it was.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the examination.
+    private : bool
+        True: pages with private fields too.
+
+    Returns
+    -------
+    tuple of str
+        ``published.json`` and pages, as paths in the folder; empty where nothing was published.
+
+    Raises
+    ------
+    DocumentError
+        If ``published.json`` is damaged, or newer than this program.
+    """
+    root = absolute(folder)
+    if not (root / PUBLISHED).exists():
+        return ()
+    pages = {
+        page.file: page.sha256
+        for publication in read_published(root / PUBLISHED).publications
+        for page in publication.pages
+        if private or not publication.private
+    }
+    return (PUBLISHED, *(name for name, sha256 in pages.items() if _is(root, name, sha256)))
+
+
 def sealed(publication: Publication) -> Publication:
     """Close a publication with the hash of all its contents.
 
@@ -275,6 +308,13 @@ def curve_hash(name: str, columns: Columns) -> CurveHash:
         digest.update(np.ascontiguousarray(column, dtype="<f8").tobytes())
         sketch[heading] = tuple(finite(float(column[place])) for place in places)
     return CurveHash(name, points, digest.hexdigest(), sketch)
+
+
+def _is(root: Path, name: str, sha256: str) -> bool:
+    path = (root / name).resolve()
+    if not path.is_relative_to(root.resolve()) or not path.is_file():
+        return False
+    return sha256_of(path) == sha256
 
 
 def _inside(page: Path, folder: Path) -> str:

@@ -81,6 +81,8 @@ class Publication(FactRecord, frozen=True):
         ISO 8601 with offset.
     program : str
         Version that computed it.
+    code : str
+        SHA-256 of its source.
     machine : Machine
         What it ran on.
     before : str
@@ -111,6 +113,7 @@ class Publication(FactRecord, frozen=True):
 
     made: str
     program: str
+    code: str
     machine: Machine
     before: str
     document: str
