@@ -52,7 +52,7 @@ def command(
     """
     screen = screen_of(context)
     if as_json:
-        analysis = analysed(screen, folder, _expected_of(folder, expect))
+        analysis = analysed(screen, folder, expected_of(folder, expect))
         from loopback.report.document import facts_json
 
         screen.result(facts_json(analysis))
@@ -72,7 +72,7 @@ def show_result(
     screen: Screen, folder: Path, *, all_numbers: bool = False, expect: Path | None = None
 ) -> Analysis:
     """Write the result screen of a folder, and every number where that is wanted."""
-    analysis = analysed(screen, folder, _expected_of(folder, expect))
+    analysis = analysed(screen, folder, expected_of(folder, expect))
     from loopback.report.text import all_evidence, result_screen
 
     screen.result(result_screen(analysis, pasted(folder), signs=screen.signs))
@@ -106,7 +106,7 @@ def keep_expectation(file: Path, folder: Path) -> None:
         )
 
 
-def _expected_of(folder: Path, expect: Path | None) -> Path | None:
+def expected_of(folder: Path, expect: Path | None) -> Path | None:
     """Return the file named, or else the one that lies in the folder."""
     stored = folder / EXPECTATION
     return stored if expect is None and stored.is_file() else expect
@@ -121,7 +121,7 @@ def analysed(screen: Screen, folder: Path, expect: Path | None = None) -> Analys
         expectation = read_expectation(expect)
     with progress(screen, "Analysing") as step:
         step("Loading what the analysis needs")
-        from loopback.analysis import analyse
+        from loopback.cache.cached import cached_analysis
 
         step(f"Reading the recordings of {folder.name}")
-        return analyse(folder, expectation)
+        return cached_analysis(folder, expectation)

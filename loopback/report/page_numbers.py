@@ -31,7 +31,7 @@ def interval_text(estimate: Estimate, unit: str) -> str:
     if unit in _BARE or size == 0:
         scale, prefix = 1.0, ""
     half = estimate.half_width() / scale
-    ends = (round_together(end / scale, half)[0] for end in (low, high))
+    ends = (_no_negative_zero(round_together(end / scale, half)[0]) for end in (low, high))
     return f"{' to '.join(ends)} {prefix}{unit}".rstrip()
 
 
@@ -78,3 +78,7 @@ def probability_text(probability: float | None) -> str:
         return "under 0.1 %"
     percent = 100 * probability
     return f"{percent:.1f} %" if percent > 95 or percent < 5 else f"{percent:.0f} %"
+
+
+def _no_negative_zero(text: str) -> str:
+    return text.lstrip("-") if float(text) == 0 else text

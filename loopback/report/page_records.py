@@ -25,6 +25,19 @@ class Table:
     head: tuple[str, ...]
     lines: tuple[tuple[str, ...], ...]
 
+    def without_empty_columns(self) -> Table:
+        """Return the table without columns in which nothing stands, but for the first."""
+        kept = [
+            number
+            for number in range(len(self.head))
+            if number == 0 or any(line[number] for line in self.lines)
+        ]
+        return Table(
+            self.caption,
+            tuple(self.head[number] for number in kept),
+            tuple(tuple(line[number] for number in kept) for line in self.lines),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:

@@ -20,7 +20,7 @@ from loopback.report.page_words import SCOPE, STANDING, UNCERTAINTY, method
 from loopback.report.text import short_line
 from loopback.texts import one_line
 from loopback.verdict.result import Result
-from loopback.verdict.sentences import claim_line, size_line
+from loopback.verdict.sentences import claim_line, size_line, would_tell_lines
 from loopback.verdict.sentences_certainty import (
     decision_rule,
     path_certainty,
@@ -31,6 +31,8 @@ from loopback.verdict.sentences_path import path_sentence
 from loopback.verdict.sentences_power import power_sentence
 
 _LONGEST_NAME = 120
+_MOST_RUNS = 3
+"""As on the screen; the evidence names them all."""
 
 
 def report_page(analysis: Analysis, *, issued: str, private: bool = False) -> str:
@@ -118,6 +120,7 @@ def _head(analysis: Analysis, *, private: bool) -> dict[str, object]:
         "private": private,
         "answers": answers(analysis.result),
         "claim": one_line(claim_line(analysis.result, one_line(pedal.claim, _LONGEST_NAME))),
+        "next_runs": would_tell_lines(analysis.result)[:_MOST_RUNS],
         "short": one_line(short_line(analysis), 400),
         "scope": SCOPE,
     }
