@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import combinations
 
 import numpy as np
@@ -11,11 +12,12 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from loopback.facts import Analysis
-from loopback.report.curve_source import insertion_sheet, noise_sheet, zoom_sheet
+from loopback.report.curve_source import insertion_sheet, zoom_sheet
 from loopback.report.figures.frame import drawing_style
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
 from loopback.report.figures.zoom import draw_zoom
+from loopback.report.noise_source import noise_sheet
 from tests.reference.invented_analysis import F_HZ, LONG_NAME, analysis, pedal_run, twelve_runs
 
 DRAWN = {
@@ -81,7 +83,7 @@ def test_every_curve_is_named(case: str) -> None:
     figure = draw_insertion(insertion_sheet(source))
     written = [t.get_text() for t in texts(figure)]
     for facts in source.pedal_runs:
-        assert sum(text.startswith(facts.run.id) for text in written) == 1
+        assert sum(bool(re.match(rf"{facts.run.id}\*? o(n|ff), ", text)) for text in written) == 1
     assert sum(text.startswith("setup's own noise") for text in written) == 2
 
 

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from loopback.report.figures.palette import CABLE_INK, INKS, LINES, MARKERS, TEXT_INK, ink, marker
+from loopback.report.figures.palette import LINES, MARKERS, THEMES, Theme, marker
 
 # Machado, Oliveira and Fernandes 2009, table of severity 1.0: linear RGB as seen.
 SEEN = {
@@ -51,28 +51,45 @@ def lab(rgb: np.ndarray) -> np.ndarray:
     return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
 
 
-def contrast(colour: str) -> float:
-    """Contrast with white, Web Content Accessibility Guidelines 2.1."""
-    return float(1.05 / (XYZ[1] @ linear(colour) + 0.05))
+def contrast(colour: str, paper: str) -> float:
+    """Contrast of two colours, Web Content Accessibility Guidelines 2.1."""
+    light, dark = sorted((float(XYZ[1] @ linear(c)) for c in (colour, paper)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
 
 
+ALL = pytest.mark.parametrize("theme", list(THEMES.values()), ids=lambda theme: theme.name)
+
+
+@ALL
 @pytest.mark.parametrize("eyes", sorted(SEEN))
-def test_inks_differ_for_all_eyes(eyes: str) -> None:
+def test_inks_differ_for_all_eyes(theme: Theme, eyes: str) -> None:
     """Any two inks are at least 25 apart in CIELAB, ten times what one just notices."""
-    seen = [lab(SEEN[eyes] @ linear(colour)) for colour in INKS]
+    seen = [lab(SEEN[eyes] @ linear(colour)) for colour in theme.inks]
     assert min(np.linalg.norm(a - b) for a, b in combinations(seen, 2)) > 25
 
 
-@pytest.mark.parametrize("colour", [*INKS, CABLE_INK, TEXT_INK])
-def test_inks_stand_out_from_paper(colour: str) -> None:
-    """Lines have a contrast of 3:1 with white at least (WCAG 2.1, 1.4.11)."""
-    assert contrast(colour) >= 3.0
+@ALL
+def test_inks_stand_out_from_paper(theme: Theme) -> None:
+    """Lines have a contrast of 3:1 with their paper, words 7:1 (WCAG 2.1, 1.4.11, 1.4.6)."""
+    assert min(contrast(colour, theme.paper) for colour in (*theme.inks, theme.cable)) >= 3.0
+    assert contrast(theme.text, theme.paper) >= 7.0
 
 
-def test_colour_never_stands_alone() -> None:
+def test_inks_can_be_exchanged() -> None:
+    """No colour stands for two things in a theme, and all themes have as many."""
+    for theme in THEMES.values():
+        assert len(set(theme.all_inks)) == len(theme.all_inks) == 12
+
+
+@ALL
+def test_colour_never_stands_alone(theme: Theme) -> None:
     """Every ink has a marker of its own, every feed a line style of its own."""
-    assert len(set(INKS)) == len(set(MARKERS)) == len(INKS)
+    assert len(set(theme.inks)) == 6
+    assert len(set(MARKERS)) == len(MARKERS) >= 8
     assert len({dashes for _, dashes, _ in LINES.values()}) == len(LINES)
     for state in range(6):
-        assert (ink("plain", state), marker("plain", state)) == (INKS[state], MARKERS[state])
-        assert ink("cable", state) == CABLE_INK
+        assert (theme.ink("plain", state), marker("plain", state)) == (
+            theme.inks[state],
+            MARKERS[state],
+        )
+        assert theme.ink("cable", state) == theme.cable

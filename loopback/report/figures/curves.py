@@ -7,8 +7,8 @@ from typing import Literal
 
 from loopback.arrays import F64
 
-LineKind = Literal["plain", "resistor", "cable"]
-"""How the run was fed; cable: a reference, drawn in grey."""
+LineKind = Literal["plain", "resistor", "cable", "other"]
+"""How the run was fed; cable: a reference, drawn in grey; other: one of many, without a name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Curve:
         Level; nan where it is not known.
     half_width_db : ndarray of float64, shape (k,) or None
         Half of the 95 % interval, drawn as a band; None: no band.
-    line : {"plain", "resistor", "cable"}
+    line : {"plain", "resistor", "cable", "other"}
         Chooses the line style.
     state : int
         Chooses colour and marker; runs with the same power and switch position share it.
@@ -86,7 +86,7 @@ class Sheet:
     Parameters
     ----------
     title : str
-        What is shown.
+        What is shown, such as the pedal's name and the quantity.
     caption : str
         Pedal, setup, date and how to read it; burnt into the picture.
     curves : tuple of Curve

@@ -6,16 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from matplotlib.axes import Axes
-from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import TextToPath
 
 from loopback.report.figures.curves import LineKind
 from loopback.report.figures.frame import LABEL_GAP_IN, LABEL_RIGHT_IN, PAPER_WIDTH_IN, TEXT_PT
-from loopback.report.figures.palette import line_style
+from loopback.report.figures.palette import Theme, line_style
+from loopback.report.figures.spread import spread
+from loopback.report.figures.words import drawable, wrapped
 
-_LINE_FACTOR = 1.42
+_LINE_FACTOR = 1.22
+_APART_FACTOR = 0.25
 _SMALLEST_PT = 5.5
 _POINTS_PER_IN = 72.0
+_MOST_LINES = 4
+_SAMPLE_IN = 0.09
+"""From the end of the joining line, where the marker is, to the name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +34,10 @@ class Label:
         The point, in the coordinates of the axes.
     colour : str
         As ``#rrggbb``.
-    line : {"plain", "resistor", "cable"}
+    line : {"plain", "resistor", "cable", "other"}
         Line style of the curve, repeated in the line that joins name and point.
+    marker : str
+        Marker of the curve, repeated before the name; empty: none.
     """
 
     text: str
@@ -39,44 +45,10 @@ class Label:
     level_db: float
     colour: str
     line: LineKind
+    marker: str = ""
 
 
-def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Move positions apart by the least amount that keeps their order and a gap between them.
-
-    Parameters
-    ----------
-    wanted : sequence of float
-        Positions, rising.
-    gap : float
-        Least distance of neighbours.
-    low, high : float
-        Where all of them must lie; made to fit by a smaller gap if there are too many.
-
-    Returns
-    -------
-    list of float
-        Rising positions: neighbours that would touch form groups, each centred on the mean of what
-        its members wanted (pool adjacent violators; Barlow and others 1972).
-    """
-    count = len(wanted)
-    if count == 0:
-        return []
-    if count > 1:
-        gap = min(gap, (high - low) / (count - 1))
-    groups: list[tuple[float, int]] = []
-    for index, position in enumerate(wanted):
-        total, size = position - index * gap, 1
-        while groups and groups[-1][0] / groups[-1][1] >= total / size:
-            before_total, before_size = groups.pop()
-            total, size = total + before_total, size + before_size
-        groups.append((total, size))
-    top = high - (count - 1) * gap
-    level = [min(max(total / size, low), top) for total, size in groups for _ in range(size)]
-    return [base + index * gap for index, base in enumerate(level)]
-
-
-def draw_labels(axes: Axes, labels: Sequence[Label]) -> None:
+def draw_labels(axes: Axes, labels: Sequence[Label], theme: Theme) -> None:
     """Write names at the right of the axes, each joined to its point by a thin line.
 
     Parameters
@@ -85,90 +57,80 @@ def draw_labels(axes: Axes, labels: Sequence[Label]) -> None:
         Laid out on its figure, with final limits.
     labels : sequence of Label
         In any order; sorted here by level.
+    theme : Theme
+        Colours.
     """
-    if not labels:
+    figure = axes.get_figure(root=True)
+    if not labels or figure is None:
         return
     low, high = axes.get_ylim()
     box = axes.get_position()
-    figure = axes.get_figure(root=True)
-    if figure is None:
-        return
     height_in = box.height * figure.get_size_inches()[1]
     right_in = box.x1 * PAPER_WIDTH_IN
-    room_in = PAPER_WIDTH_IN - LABEL_RIGHT_IN - right_in - LABEL_GAP_IN
-    pitch_in = height_in / max(1, len(labels))
-    size_pt = max(_SMALLEST_PT, min(TEXT_PT, pitch_in * _POINTS_PER_IN / _LINE_FACTOR))
-    per_in = (high - low) / height_in
-    gap = size_pt * _LINE_FACTOR / _POINTS_PER_IN * per_in
+    room_in = PAPER_WIDTH_IN - LABEL_RIGHT_IN - right_in - LABEL_GAP_IN - _SAMPLE_IN
     order = sorted(labels, key=lambda label: label.level_db)
-    wanted = [min(max(label.level_db, low), high) for label in order]
-    inset = gap / 2
-    places = spread(wanted, gap, low + inset, high - inset)
-    x_text = (right_in + LABEL_GAP_IN - box.x0 * PAPER_WIDTH_IN) / (box.width * PAPER_WIDTH_IN)
-    for label, place, anchor in zip(order, places, wanted, strict=True):
+    size_pt, lines = _fitted([label.text for label in order], room_in, height_in)
+    per_in = (high - low) / height_in
+    line_db = size_pt * _LINE_FACTOR / _POINTS_PER_IN * per_in
+    apart_db = size_pt * _APART_FACTOR / _POINTS_PER_IN * per_in
+    anchors = [min(max(label.level_db, low), high) for label in order]
+    sizes = [len(rows) * line_db + apart_db for rows in lines]
+    places = spread(anchors, sizes, low, high)
+    across = axes.get_yaxis_transform()
+    x_end = (right_in + LABEL_GAP_IN - box.x0 * PAPER_WIDTH_IN) / (box.width * PAPER_WIDTH_IN)
+    x_text = x_end + _SAMPLE_IN / (box.width * PAPER_WIDTH_IN)
+    for label, rows, place, anchor in zip(order, lines, places, anchors, strict=True):
         axes.annotate(
-            shortened(label.text, size_pt, room_in),
+            "",
             xy=(label.f_hz, anchor),
             xycoords="data",
-            xytext=(x_text, place),
-            textcoords=axes.get_yaxis_transform(),
-            fontsize=size_pt,
-            color=label.colour,
-            va="center",
-            ha="left",
+            xytext=(x_end, place),
+            textcoords=across,
             annotation_clip=False,
             arrowprops={
                 "arrowstyle": "-",
                 "color": label.colour,
                 "linewidth": 0.7,
                 "linestyle": line_style(label.line),
-                "shrinkA": 1.5,
+                "shrinkA": 0,
                 "shrinkB": 0,
-                "relpos": (0.0, 0.5),
             },
         )
+        if label.marker:
+            axes.plot(
+                [x_end],
+                [place],
+                color=label.colour,
+                marker=label.marker,
+                markersize=3.6,
+                markeredgewidth=0,
+                transform=across,
+                clip_on=False,
+            )
+        for row, text in enumerate(rows):
+            axes.text(
+                x_text,
+                place + ((len(rows) - 1) / 2 - row - 0.31) * line_db,
+                drawable(text),
+                transform=across,
+                fontsize=size_pt,
+                color=theme.text,
+                va="baseline",
+                ha="left",
+            )
 
 
-def width_in(text: str, size_pt: float) -> float:
-    """Measure a text in the font of the labels.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    size_pt : float
-        Size of the font in points.
-
-    Returns
-    -------
-    float
-        Inches.
-    """
-    font = FontProperties(family=["DejaVu Sans"], size=size_pt)
-    width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
-    return float(width) / _POINTS_PER_IN
-
-
-def shortened(text: str, size_pt: float, room_in: float) -> str:
-    """Cut a text that is too wide, with an ellipsis at the end.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    size_pt : float
-        Size of the font in points.
-    room_in : float
-        Room in inches.
-
-    Returns
-    -------
-    str
-        The text itself where it fits.
-    """
-    if width_in(text, size_pt) <= room_in:
-        return text
-    kept = text
-    while kept and width_in(f"{kept}…", size_pt) > room_in:
-        kept = kept[:-1]
-    return kept.rstrip(" ,") + "…"
+def _fitted(
+    texts: Sequence[str], room_in: float, height_in: float
+) -> tuple[float, list[list[str]]]:
+    """Find the largest font, and within it the most lines for each name, that fit the height."""
+    size_pt = TEXT_PT
+    while True:
+        for most in range(_MOST_LINES, 0, -1):
+            lines = [wrapped(text, size_pt, room_in, most) for text in texts]
+            needed = sum(len(rows) * _LINE_FACTOR + _APART_FACTOR for rows in lines)
+            if needed * size_pt / _POINTS_PER_IN <= height_in:
+                return size_pt, lines
+        if size_pt <= _SMALLEST_PT:
+            return size_pt, lines
+        size_pt = max(_SMALLEST_PT, size_pt - 0.5)
