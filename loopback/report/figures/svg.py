@@ -62,7 +62,8 @@ def svg_text(figure: Figure, title: str = "", *, prefix: str = "") -> str:
     width_in, height_in = (float(x) for x in figure.get_size_inches())
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-        f'role="img" style="stroke-linejoin: round; stroke-linecap: butt" width="{_PX_PER_IN * width_in:.0f}" height="{_PX_PER_IN * height_in:.0f}" '
+        f'role="img" style="stroke-linejoin: round; stroke-linecap: butt" '
+        f'width="{_PX_PER_IN * width_in:.0f}" height="{_PX_PER_IN * height_in:.0f}" '
         f'viewBox="0 0 {72 * width_in:g} {72 * height_in:.6g}">\n<title>{escape(title)}</title>'
     )
     text = head + re.sub(
