@@ -28,7 +28,7 @@ _RULE = "-" * 80
 def command(context: click.Context, into: Path) -> None:
     """Test five simulated pedals, show the results, and leave everything to look at.
 
-    The recordings, results and pictures go to the folder demo, or demo-2 if there is one already.
+    The recordings, results and reports go to the folder demo, or demo-2 if there is one already.
     """
     screen = screen_of(context)
     place = free_folder(into)
@@ -49,11 +49,11 @@ def command(context: click.Context, into: Path) -> None:
                 screen.note(f"\n{_RULE}\n{lay_out([story], signs=screen.signs)}")
                 screen.result(f"\n{examined.screen}")
                 lines.append(Row(order.name, examined.line.partition(": ")[2]))
-                files += [str(picture) for picture in examined.pictures]
+                files.append(str(examined.report))
     screen.result(f"\n{_RULE}\nThe table tonight\n")
     screen.result(lay_out(lines, signs=screen.signs))
-    screen.note("\nPictures to open")
-    screen.note("\n".join(f"  {file}" for file in files))
     first = pasted(place / "quarry-lamp")
     following = Row("Next", f"loopback show {first} --all\nloopback plot {first}")
     screen.note("\n" + lay_out([following], signs=screen.signs))
+    screen.note("\nReports to open in a browser")
+    screen.note("\n".join(f"  {file}" for file in files))

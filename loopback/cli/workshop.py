@@ -14,7 +14,6 @@ from typing import Literal
 
 from loopback.cli.folders import folder_name, pasted
 
-_PICTURES = ("insertion", "zoom")
 _WORKERS = 2
 
 
@@ -53,13 +52,13 @@ class Examined:
         Its result.
     line : str
         Its result in one line.
-    pictures : tuple of Path
-        What can be opened.
+    report : Path
+        A page that can be opened.
     """
 
     screen: str
     line: str
-    pictures: tuple[Path, ...]
+    report: Path
 
 
 TABLE = (
@@ -98,12 +97,13 @@ TABLE = (
 
 
 def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
-    """Play the plan, analyse, draw; all of it lies in a folder of its own afterwards."""
+    """Play the plan, analyse, write the report; all of it lies in a folder of its own."""
     # Only the processes that do this load the libraries; the one that hands out the work does not.
     from loopback.analysis import analyse
+    from loopback.examination.incoming import now_text
     from loopback.examination.records import Pedal
     from loopback.guided.simulated_sitting import SimulatedSitting
-    from loopback.report.pictures import write_pictures
+    from loopback.report.report_files import write_report
     from loopback.report.text import result_screen, short_line
 
     path = place / folder_name(order.name)
@@ -111,10 +111,12 @@ def examine(order: Order, place: Path, seed: int, signs: bool) -> Examined:
     sitting = SimulatedSitting(order.simulated, order.plan, seed=seed, bypass="a")
     sitting.play_into(path, Pedal(order.name, claim=order.claim, note=order.story))
     analysis = analyse(path)
+    # The pictures are in the page; as files they would take as long again.
+    written = write_report(analysis, path, path / "report", issued=now_text(), pictures=False)
     return Examined(
         result_screen(analysis, pasted(path), signs=signs),
         short_line(analysis),
-        write_pictures(analysis, path / "plots", _PICTURES, ("png",)),
+        written[0],
     )
 
 

@@ -20,6 +20,7 @@ COMMANDS = (
     "add",
     "show",
     "plot",
+    "report",
     "player",
     "export",
     "meter",

@@ -69,6 +69,7 @@ def test_readme_shows_every_command() -> None:
         "measure",
         "show",
         "plot",
+        "report",
         "player",
         "meter",
         "press",
@@ -122,8 +123,8 @@ def test_demo_shows_the_five_kinds(ran: Ran) -> None:
 def test_demo_leaves_what_it_lists(ran: Ran) -> None:
     """Every file named to be opened exists, and every folder is a whole examination."""
     place, ended = ran
-    listed = re.findall(r"^  (demo.*\.png)$", ended["loopback demo"].out, re.MULTILINE)
-    assert len(listed) == 10
+    listed = re.findall(r"^  (demo.*\.html)$", ended["loopback demo"].out, re.MULTILINE)
+    assert len(listed) == 5
     assert all((place / name).stat().st_size > 10_000 for name in listed)
     folders = [ExaminationFolder.open(path) for path in sorted((place / "demo").iterdir())]
     assert sorted(len(f.document.runs) for f in folders) == [6, 10, 10, 10, 10]
