@@ -15,6 +15,8 @@ from loopback.identify.setup import DB
 from loopback.quantity import Estimate
 
 Values = dict[str, float]
+TREBLE_HZ = 2000.0
+"""The middle of the audio band ends here (convention)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class Readings:
     series_ohm : Estimate or None
         In to out; None for an active path.
     coupling_farad : Estimate or None
-        Capacitor in front of the load; None where there is none.
+        Capacitor in front of the load; None where there is none, or where it loads the treble only.
     gain_db : Estimate or None
         Of an active path.
     output_ohm : Estimate or None
@@ -112,14 +114,21 @@ def readings_of(fit: JointFit) -> Readings:
         )
 
     def middle(v: Values) -> float:
-        return v.get("g_siemens", 0.0) + v.get("g_output_siemens", 0.0) + _branch(v)
+        g = v.get("g_siemens", 0.0) + v.get("g_output_siemens", 0.0)
+        return g + (0.0 if of_treble else _branch(v))
 
+    # Beside a plain conductance, a branch whose corner lies in the treble is a load there only.
+    of_treble = name == "shelf" and _corner_hz(fit) > TREBLE_HZ
     coupling = None
-    if "c_branch_farad" in fit.names:
+    if "c_branch_farad" in fit.names and not of_treble:
         coupling = of(lambda v: v["c_branch_farad"], "farad")
     return Readings(
         c, of(middle, "siemens"), of(direct, "siemens"), series, coupling_farad=coupling
     )
+
+
+def _corner_hz(fit: JointFit) -> float:
+    return 1 / (2 * math.pi * fit.value("r_branch_ohm") * fit.value("c_branch_farad"))
 
 
 def _bled(v: Values) -> float:

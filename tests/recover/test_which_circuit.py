@@ -29,6 +29,18 @@ def test_half_switched_inputs_are_covered() -> None:
     assert stuck["consistent"] == ["bias"]
 
 
+def test_a_branch_of_the_treble_is_no_conductance() -> None:
+    """80 kilohm with some hundred picofarad, beside a bias resistor, load the treble alone.
+
+    Counted among the conductance, the branch made nine times too much of it.
+    """
+    row = study_one(77, 20, "standard")
+    assert (row["family"], row["consistent"]) == ("half", ["shelf"])
+    (pull,) = (p for _, p, _ in pulls([row], "g"))
+    assert abs(pull) < 3
+    assert row["stated"]["g"][1] < 0.05 * row["truth_g"]
+
+
 def readings(c: float, u: float, series: Estimate | None) -> Readings:
     """Readings of one circuit, alike but for the capacitance."""
     g = Estimate(1e-6, 1e-9, "siemens")
