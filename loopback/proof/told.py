@@ -245,7 +245,9 @@ def _next(found: Verification, folder: str) -> str:
         return "Restore the files from a copy, or ask whoever sent the folder for it again."
     if found.publication is not None and not found.numbers_follow and not found.same_version:
         version = one_line(found.publication.program)
-        return f"Version {version} published this; with that version it is compared bit for bit."
+        state = "An earlier or later state of" if version == found.program else "Version"
+        number = version if state == "Version" else f"version {version}"
+        return f"{state} {number} published this; with that program it is compared bit for bit."
     return (
         f"If the change is yours, publish again:  loopback report {folder}\n"
         "If not, ask whoever sent the folder for it again."
