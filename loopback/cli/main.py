@@ -44,6 +44,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("show", "FOLDER", "the result on one screen (--all: every number, --json)"),
             ("plot", "FOLDER", "pictures: level against the cable, a zoom of it, noise"),
             ("player", "FOLDER ...", "what it changes for a guitar; several: a whole board"),
+            ("compare", "FOLDER ...", "several pedals, repeats, or before and after a repair"),
             ("export", "FOLDER", "every curve as CSV, the chain matrix as Touchstone"),
         ),
     ),

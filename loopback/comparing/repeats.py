@@ -73,7 +73,7 @@ def precision(
     -------
     Precision or None
         None with fewer than two examinations. Degrees of freedom of the sum of the two variances
-        by Satterthwaite (1946); the interval by the chi-square distribution.
+        by Satterthwaite 1946; the interval by the chi-square distribution.
     """
     k, n = len(groups), sum(len(group) for group in groups)
     if k < 2:

@@ -43,8 +43,10 @@ def one_setup(a: Summary, b: Summary, assumed: Assumed = "look") -> bool:
 
 
 def _alike(one: Leads, two: Leads) -> bool:
-    fields = ("rig", "name", "resistors", "full_scale_dbu")
+    fields = ("rig", "name", "full_scale_dbu")
     if any(getattr(one, field) != getattr(two, field) for field in fields):
+        return False
+    if one.resistors and two.resistors and one.resistors != two.resistors:
         return False
     if one.setup_farad is None or two.setup_farad is None:
         return True

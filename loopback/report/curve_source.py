@@ -92,7 +92,7 @@ def _ratio_curve(analysis: Analysis, facts: RunFacts, ratio: Ratio) -> Curve:
         run_name(facts.run, bypass_position=analysis.result.bypass_position),
         ratio.f_hz,
         level,
-        _half_width_db(u_db, ratio),
+        half_width_db(u_db, ratio),
         label.feed,
         state_number(label),
     )
@@ -104,8 +104,21 @@ def _zone_db(ratio: Ratio) -> F64:
     return zone
 
 
-def _half_width_db(u_db: F64, ratio: Ratio) -> F64:
-    """Half of the 95 % interval: noise and repeats, and the common gain drift, in squares."""
+def half_width_db(u_db: F64, ratio: Ratio) -> F64:
+    """Half of the 95 % interval: noise and repeats, and the common gain drift, in squares.
+
+    Parameters
+    ----------
+    u_db : ndarray of float64, shape (k,)
+        Standard uncertainty from noise and repeats, dB.
+    ratio : Ratio
+        For the drift that all frequencies have in common.
+
+    Returns
+    -------
+    ndarray of float64, shape (k,)
+        In dB.
+    """
     half: F64 = coverage_factor() * np.hypot(u_db, ratio.u_gain_db)
     return half
 

@@ -1,0 +1,61 @@
+"""Several examinations on the same axes: each in bypass, against the cable."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from loopback.facts import Analysis
+from loopback.report.cable_lines import told_runs
+from loopback.report.curve_source import half_width_db
+from loopback.report.dates import date_text
+from loopback.report.figures.curves import Curve, Sheet
+from loopback.report.run_names import feed_name
+from loopback.response.band import level_db
+
+MOST_CURVES = 6
+"""More do not have colours of their own."""
+
+
+def overlay_sheet(
+    named: Sequence[tuple[str, Analysis]], feed: Literal["plain", "resistor"]
+) -> Sheet:
+    """Collect the run in bypass of several examinations.
+
+    Parameters
+    ----------
+    named : sequence of (str, Analysis)
+        What each is called beside its curve.
+    feed : {"plain", "resistor"}
+        Which run; an examination without one is left out.
+
+    Returns
+    -------
+    Sheet
+        Levels in dB with bands of 95 %.
+    """
+    curves: list[Curve] = []
+    days: list[str] = []
+    fed = str(feed)
+    for name, analysis in named:
+        facts = next((f for f in told_runs(analysis) if f.run.label.feed == feed), None)
+        if facts is None or facts.ratio is None:
+            continue
+        level, u_db = level_db(facts.ratio)
+        curves.append(
+            Curve(
+                name, facts.ratio.f_hz, level, half_width_db(u_db, facts.ratio), feed,
+                len(curves) % MOST_CURVES,
+            )
+        )  # fmt: skip
+        days.append(analysis.examination.created)
+        fed = feed_name(facts.run.label, analysis.examination.setup.resistor_ohm)
+    through = "with the plain lead" if feed == "plain" else f"through {fed}"
+    when = sorted({date_text(day) for day in days})
+    span = f"{when[0]}." if len(when) == 1 else f"{date_text(min(days))} to {date_text(max(days))}."
+    return Sheet(
+        f"In bypass, against the cable, {through}",
+        f"Measured {span} Bands cover 95 %." if days else "",
+        tuple(curves),
+        (),
+    )
