@@ -22,6 +22,7 @@ COMMANDS = (
     "plot",
     "report",
     "player",
+    "compare",
     "export",
     "meter",
     "press",
