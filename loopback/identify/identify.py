@@ -12,6 +12,7 @@ import numpy as np
 from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.adequacy import describes, impossible
 from loopback.identify.compare import Comparison, Passivity, compare
+from loopback.identify.contact import may_hide_a_part, with_contacts
 from loopback.identify.data import PedalRun, prepare
 from loopback.identify.joint import JointFit, fit_hypothesis
 from loopback.identify.learned import SetupLearned, learn
@@ -111,14 +112,19 @@ def identify(
     plan = plan_nuisances(data, learned, priors)
     seen = first_sight(data, priors)
     fits: list[JointFit] = []
+    plain = any(r.label.feed == "plain" for r in used)
 
     def attempt(name: HypothesisName) -> None:
-        hypothesis = HYPOTHESES[name]
+        hypothesis = HYPOTHESES[name] if plain else with_contacts(HYPOTHESES[name])
         starts = starts_of(hypothesis, seen)
         for fit in fits:
             if fit.hypothesis == "coupled" and name == "bias":
                 starts = bias_starts(hypothesis, {k: e.value for k, e in fit.estimates.items()})
-        fits.append(fit_hypothesis(hypothesis, data, plan, starts, priors))
+        # A part in line that no plain run shows has more than one end that describes the runs.
+        far = len(seen.in_line) if name == "inline" and not plain else 0
+        groups = [starts[: len(starts) - far], *([one] for one in starts[len(starts) - far :])]
+        found = [fit_hypothesis(hypothesis, data, plan, one, priors) for one in groups]
+        fits.append(min(found, key=lambda fit: fit.chi2))
 
     stage = False
     if passivity != "proven":
@@ -137,14 +143,18 @@ def identify(
             break  # no passive circuit takes the lead off the source
         if _settled(fits):
             break
+    shunt = next((f for f in fits if f.hypothesis == "shunt"), None)
+    tried = any(f.hypothesis == "inline" for f in fits)
+    if not (plain or tried or shunt is None) and may_hide_a_part(readings_of(shunt)):
+        attempt("inline")
     comparison = compare(fits, passivity)
     return Identified(
-        tuple(fits), comparison, passivity,
-        read_together(
-            fits, comparison.consistent, plain=any(r.label.feed == "plain" for r in used)
-        ),
+        tuple(fits),
+        comparison,
+        passivity,
+        read_together(fits, comparison.consistent, plain=plain),
         _would_tell(used, comparison, passivity),
-    )  # fmt: skip
+    )
 
 
 def _passivity(
@@ -184,7 +194,8 @@ def read_together(
         first one's kind counts.
     plain : bool
         Whether a run without resistor was fitted: behind the resistor alone a series resistance
-        and a capacitance cannot be told apart, so none is then read.
+        and a capacitance cannot be told apart, so none is then read, and the values of a load reach
+        as far as those of a circuit with a part in line.
 
     Returns
     -------
@@ -200,6 +211,9 @@ def read_together(
         # The simpler circuit suffices, but its resistances have no doubt about what it leaves out.
         richer = readings_of(by_name["bias"])
         found = replace(found, g_siemens=richer.g_siemens, series_ohm=richer.series_ohm)
+    hidden = by_name.get("inline")
+    if not plain and first == "shunt" and hidden is not None and may_hide_a_part(found):
+        found = found.widened(readings_of(hidden)) if possible(hidden) else found
     active = HYPOTHESES[first].active
     for name in names[1:]:
         if HYPOTHESES[name].active == active:

@@ -36,6 +36,9 @@ class Seen:
         Resistance in line and conductance behind it that the levels of both feeds give.
     output_ohm : float
         What a load plug takes the level down by, as the output resistance of a stage.
+    in_line : tuple of (float, float)
+        Without a plain run: the resistance in line and the conductance behind it that would make
+        the resistor run without any capacitance; empty where none would.
     """
 
     g_siemens: float
@@ -47,6 +50,7 @@ class Seen:
     node_g_siemens: float
     series: tuple[float, float]
     output_ohm: float = 300.0
+    in_line: tuple[tuple[float, float], ...] = ()
 
 
 def first_sight(data: FitData, priors: Priors) -> Seen:
@@ -86,8 +90,11 @@ def first_sight(data: FitData, priors: Priors) -> Seen:
     reach = max(0.3e-6, 3 * resistor.delay_u_s)
     g, c, tau = start_values(f_hz, t, z, var, reach)
     y = (np.exp(-2j * math.pi * f_hz * tau) / t - 1) / z
+    y_low = _mean(f_hz, y, 60.0, 160.0)
+    in_line: tuple[tuple[float, float], ...] = ()
     if plain is None:
         gain = _level(f_hz, t, 20.0, 60.0)
+        in_line = _bare_in_line(f_hz, t, z, float(np.real(setup.zs_resistor[0])))
     series = (100.0, 0.0)
     if plain is not None:
         at_load = float(np.real(setup.y_load[np.searchsorted(setup.f_hz, 200.0)]))
@@ -98,9 +105,21 @@ def first_sight(data: FitData, priors: Priors) -> Seen:
         if behind > 0 and low > 1.0:
             series = ((low - 1) / behind, behind - at_load)
     return Seen(
-        g, c + priors.coupler_farad, _mean(f_hz, y, 60.0, 160.0), _mean(f_hz, y, 7e3, 14e3),
-        gain, node_c, node_g, series, _output_ohm(data),
+        g, c + priors.coupler_farad, y_low, _mean(f_hz, y, 7e3, 14e3),
+        gain, node_c, node_g, series, _output_ohm(data), in_line,
     )  # fmt: skip
+
+
+def _bare_in_line(f_hz: F64, t: C128, z: C128, r_feed: float) -> tuple[tuple[float, float], ...]:
+    """Resistance in line: ``(1 + Zs YL)/T - 1 = (Zs + r)(YL + g)`` is linear in two unknowns."""
+    use = (f_hz > 60.0) & (f_hz < 3000.0)  # below what a free delay turns
+    y = 1 / z[use] - 1 / r_feed
+    wanted = (1 + r_feed * y) / t[use] - 1
+    design = np.stack([y, np.ones_like(y)], axis=1) / np.abs(wanted)[:, None]
+    stacked = np.concatenate([design.real, design.imag])
+    target = wanted / np.abs(wanted)
+    (a, b), *_ = np.linalg.lstsq(stacked, np.concatenate([target.real, target.imag]), rcond=None)
+    return ((float(a) - r_feed, float(b / a)),) if a > 1.01 * r_feed else ()
 
 
 def _output_ohm(data: FitData) -> float:
@@ -204,6 +223,10 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
             {"r_series_ohm": 300.0, "g_output_siemens": g, "c_output_farad": total / 2},
             {"r_series_ohm": 1e3, "g_output_siemens": g, "c_output_farad": total},
             {"r_series_ohm": 10e3, "g_output_siemens": g, "c_output_farad": total},
+            *(
+                {"r_series_ohm": r, "g_output_siemens": g, "c_output_farad": 15e-12}
+                for r, g in seen.in_line
+            ),
         ]
     if name == "blocked":
         half = {"c_farad": c / 2, "c_output_farad": c / 2, "g_siemens": g / 2}
