@@ -10,6 +10,7 @@ from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
 from loopback.player.change import Change
 from loopback.report.behaviour_document import behaviour_fact, bleed_fact
+from loopback.report.fault_document import fault_facts
 from loopback.report.plain_numbers import finite, number, number_or_none
 from loopback.report.press_document import footswitch_fact, tap_fact
 from loopback.report.records import (
@@ -76,6 +77,7 @@ def facts_of(analysis: Analysis) -> Facts:
         witnesses=tuple(
             WitnessFact(number(w.value), w.basis, w.run_ids) for w in analysis.witnesses
         ),
+        faults=fault_facts(analysis.faults),
         player=tuple(_player(c) for c in (analysis.player.changes if analysis.player else ())),
     )
 

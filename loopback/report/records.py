@@ -7,6 +7,7 @@ from typing import Literal
 from loopback.examination.records import Pedal, Setup
 from loopback.report.behaviour_records import BleedFact
 from loopback.report.fact_base import FactRecord, Number
+from loopback.report.fault_records import FaultFact
 from loopback.report.press_records import FootswitchFact, TapFact
 from loopback.report.run_records import FindingFact, MatrixFact, PlayerFact, RunFact, WitnessFact
 from loopback.signal.take import Signal
@@ -242,6 +243,8 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
         None: nobody pressed, nobody tapped.
     bleed : tuple of BleedFact
         What gets across between effect and bypass; empty where the runs do not show it.
+    faults : tuple of FaultFact
+        What may be wrong inside; empty for a healthy pedal.
     """
 
     version: Literal[1]
@@ -261,3 +264,4 @@ class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):
     footswitch: FootswitchFact | None = None
     taps: TapFact | None = None
     bleed: tuple[BleedFact, ...] = ()
+    faults: tuple[FaultFact, ...] = ()

@@ -25,6 +25,7 @@ from loopback.verdict.sentences import (
     would_tell_lines,
 )
 from loopback.verdict.sentences_expected import expectation_sentence, expected_lines
+from loopback.verdict.sentences_faults import fault_heading, fault_line, fault_words
 from loopback.verdict.sentences_power import power_sentence
 
 MOST_LINES = 20
@@ -37,8 +38,9 @@ class _Room:
     """How much is written: pieces of evidence, runs that would tell, findings, and the rest.
 
     Without `own`, tones and distortion of the pedal's own are left out.
-    Without `heard`, of what a player gets only the largest change is said. Without `cable`, what
-    the runs show against the cable is left out where nothing was decided.
+    Without `look`, a wiring fault is named without its evidence. Without `heard`, of what a player
+    gets only the largest change is said. Without `cable`, what the runs show against the cable is
+    left out where nothing was decided.
     """
 
     evidence: int
@@ -51,6 +53,7 @@ class _Room:
     cable: bool = True
     heard: bool = True
     own: bool = True
+    look: bool = True
 
 
 _ROOMS = (
@@ -66,6 +69,7 @@ _ROOMS = (
     _Room(0, 1, 0, families=False, notes=False, commands=1, heard=False),
     _Room(0, 1, 0, families=False, notes=False, commands=1, heard=False, cable=False),
     _Room(0, 1, 0, False, False, 1, cable=False, heard=False, own=False),
+    _Room(0, 1, 0, False, False, 1, cable=False, heard=False, own=False, look=False),
 )
 """From much room to little: what explains gives way to what answers."""
 
@@ -108,6 +112,7 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
     return [
         Row("Result", " ".join(result_sentences(result))),
         Row("Size", size_line(result)),
+        Row(fault_heading(analysis.faults), _faults(analysis, room.look)),
         Row("As on a meter", _meter(analysis, room.notes, signs)),
         Row("Plain lead", "\n".join(plain_lead_lines(result))),
         telling if open_path else Row("Would tell", ""),
@@ -124,6 +129,16 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
         Row("Would tell", "") if open_path else telling,
         Row("Next", "\n".join(commands[-room.commands :])),
     ]
+
+
+def _faults(analysis: Analysis, whole: bool) -> str:
+    """Write the first fault with its evidence and where to look, the others by name."""
+    words = fault_words(analysis.faults)
+    if not words:
+        return ""
+    lines = [fault_line(words[0]) if whole else fault_line(words[0], short=True)]
+    lines += [f"Also: {one.name} (--all)." for one in words[1:]]
+    return "\n".join(lines)
 
 
 def _heard(analysis: Analysis, whole: bool) -> str:
@@ -163,6 +178,9 @@ def all_evidence(analysis: Analysis, *, signs: bool) -> str:
         Nothing is left out here.
     """
     rows = [
+        Row(
+            "Faults", "\n".join(fault_line(one, whole=True) for one in fault_words(analysis.faults))
+        ),
         Row("Consistent with", consistent_line(analysis.result)),
         Row("Known from", "\n".join(evidence_lines(analysis.result))),
         Row("Would tell", "\n".join(would_tell_lines(analysis.result))),

@@ -136,19 +136,21 @@ def middle_level(ratio: Ratio) -> Estimate:
     return Estimate(level_between(ratio, 200.0, 2000.0), math.hypot(ratio.u_gain_db, noise), "dB")
 
 
-def slope_per_decade(ratio: Ratio) -> float:
-    """Rise of the level from 200 Hz to 2 kHz, dB per decade.
+def slope_per_decade(ratio: Ratio, low_hz: float = 200.0, high_hz: float = 2000.0) -> float:
+    """Rise of the level over a band, dB per decade.
 
     Parameters
     ----------
     ratio : Ratio
         A pedal run over its reference.
+    low_hz, high_hz : float
+        Ends of the band, hertz.
 
     Returns
     -------
     float
         dB per decade.
     """
-    use = (ratio.f_hz >= 200.0) & (ratio.f_hz <= 2000.0)
+    use = (ratio.f_hz >= low_hz) & (ratio.f_hz <= high_hz)
     level = 20 * np.log10(np.maximum(np.abs(ratio.t[use]), 1e-12))
     return float(np.polyfit(np.log10(ratio.f_hz[use]), level, 1)[0])

@@ -46,7 +46,9 @@ def run_state(evidence: Evidence) -> RunState | None:
     use = (ratio.f_hz >= 200.0) & (ratio.f_hz <= 2000.0)
     floor = float(np.median(ratio.noise_db[use])) if use.any() else -200.0
     if level < PASS_DB.value:
-        if level < floor + 6.0 or slope_per_decade(ratio) > DEAD_SLOPE_DB.value:
+        # Into nothing but the input, stray capacitance divides evenly above a few hundred hertz.
+        slope = max(slope_per_decade(ratio), slope_per_decade(ratio, 30.0, 300.0))
+        if level < floor + 6.0 or slope > DEAD_SLOPE_DB.value:
             return "open"
         if level < SHORT_DB.value:
             return "short"

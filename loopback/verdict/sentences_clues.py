@@ -30,6 +30,11 @@ def _ohm(value: float, digits: int = 2) -> str:
     return with_prefix(value, "Ω", digits)
 
 
+def _small_ohm(n: Numbers) -> str:
+    value = number(n, "ohm")
+    return f"{value:.2f} Ω" if value < 3 else _ohm(value)
+
+
 def _with_doubt(value: float, u: float, unit: str) -> str:
     """Write value and 95 % in one prefix."""
     steps = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
@@ -55,8 +60,7 @@ def _open(n: Numbers) -> str:
 
 
 def _short(n: Numbers) -> str:
-    ohm = with_prefix(number(n, "ohm"), "Ω", 2)
-    level = number(n, "db")
+    ohm, level = _small_ohm(n), number(n, "db")
     if math.isnan(level):
         return f"{_where(n)} the line is held to ground through some {ohm}."
     return (
@@ -68,7 +72,7 @@ def _short(n: Numbers) -> str:
 def _short_under(n: Numbers) -> str:
     return (
         f"{_where(n)} the line is held to ground: {decibel(number(n, 'db'), 0)} at 1 kHz, through "
-        f"less than {with_prefix(number(n, 'ohm'), 'Ω', 2)}."
+        f"less than {_small_ohm(n)}."
     )
 
 
@@ -120,8 +124,8 @@ CLUES: dict[ClueCode, Callable[[Numbers], str]] = {
         f"With power both positions are the same within {max(number(n, 'db'), 0.001):.3f} dB."
     ),
     "in_line": lambda n: (
-        f"{_with_doubt(number(n, 'ohm'), number(n, 'u'), 'Ω')} lie in line in bypass, with no more "
-        "than wiring around them."
+        f"{_with_doubt(number(n, 'ohm'), number(n, 'u'), 'Ω')} lies in line in bypass, with no "
+        "more than wiring around it."
     ),
     "not_steady": lambda n: f"Two takes of one run differ by {number(n, 'db'):.2f} dB in bypass.",
     "bends": lambda n: (
@@ -129,17 +133,17 @@ CLUES: dict[ClueCode, Callable[[Numbers], str]] = {
         "the joint rectifies."
     ),
     "across": lambda n: (
-        f"{_with_doubt(number(n, 'ohm'), number(n, 'u'), 'Ω')} lie across the line in bypass."
+        f"{_with_doubt(number(n, 'ohm'), number(n, 'u'), 'Ω')} lies across the line in bypass."
     ),
     "across_over": lambda n: (
         f"Nothing under {_ohm(number(n, 'ohm'))} lies across the line in bypass."
     ),
     "behind": lambda n: (
-        f"{_with_doubt(number(n, 'ohm'), number(n, 'u'), 'Ω')} lie across the line behind "
+        f"{_with_doubt(number(n, 'ohm'), number(n, 'u'), 'Ω')} lies across the line behind "
         f"{_with_doubt(number(n, 'farad'), number(n, 'u_farad'), 'F')}."
     ),
     "capacitance": lambda n: (
-        f"{_with_doubt(number(n, 'farad'), number(n, 'u'), 'F')} lie across the line in bypass."
+        f"{_with_doubt(number(n, 'farad'), number(n, 'u'), 'F')} lies across the line in bypass."
     ),
     "a_tenth": _a_tenth,
     "beside": lambda n: f"That is as if {_ohm(number(n, 'ohm'), 3)} lay beside what is expected.",

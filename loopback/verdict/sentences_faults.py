@@ -29,7 +29,9 @@ class FaultWords:
     where_to_look : str
         One sentence: which lug, joint, jack or part.
     consistent_with : tuple of str
-        Names of other faults, and of what a design may do, that look the same.
+        Names of other faults that look the same, likeliest first.
+    on_purpose : tuple of str
+        What a design may do on purpose that looks the same.
     """
 
     code: FaultCode
@@ -39,6 +41,23 @@ class FaultWords:
     evidence: tuple[str, ...]
     where_to_look: str
     consistent_with: tuple[str, ...]
+    on_purpose: tuple[str, ...]
+
+
+def fault_heading(faults: Sequence[Fault]) -> str:
+    """Choose the heading over faults.
+
+    Parameters
+    ----------
+    faults : sequence of Fault
+        Ranked.
+
+    Returns
+    -------
+    str
+        With a question mark where a design may do the same on purpose.
+    """
+    return "Fault?" if faults and faults[0].meant else "Fault"
 
 
 def fault_words(faults: Sequence[Fault], plain: bool = False) -> tuple[FaultWords, ...]:
@@ -59,29 +78,35 @@ def fault_words(faults: Sequence[Fault], plain: bool = False) -> tuple[FaultWord
     return tuple(_words(fault, rank, plain) for rank, fault in enumerate(faults, start=1))
 
 
-def fault_line(words: FaultWords) -> str:
+def fault_line(words: FaultWords, *, short: bool = False, whole: bool = False) -> str:
     """Write one fault as the screen has it.
 
     Parameters
     ----------
     words : FaultWords
         From `fault_words`.
+    short : bool
+        True leaves the evidence out.
+    whole : bool
+        True writes all evidence, and what looks the same; else only the most telling piece.
 
     Returns
     -------
     str
-        Name, first piece of evidence, where to look, and what looks the same.
+        What it is, how that is known, and where to look.
     """
-    text = f"{words.name[0].upper()}{words.name[1:]}. {' '.join(words.evidence)}"
-    text = f"{text} {words.where_to_look}"
-    if words.consistent_with:
-        text += f" Also consistent with: {'; '.join(words.consistent_with)}."
-    return text
+    parts = [f"{words.name[0].upper()}{words.name[1:]}."]
+    if not short:
+        parts += words.evidence if whole else words.evidence[:1]
+    parts.append(words.where_to_look)
+    if words.on_purpose and not short:
+        parts.append(f"Or it is {' or '.join(words.on_purpose)}.")
+    if whole and words.consistent_with:
+        parts.append(f"Also consistent with: {'; '.join(words.consistent_with)}.")
+    return " ".join(parts)
 
 
 def _words(fault: Fault, rank: int, plain: bool) -> FaultWords:
-    beside = [NAMES[code] for code in fault.consistent_with]
-    beside += [MEANT[code] for code in fault.meant]
     return FaultWords(
         fault.code,
         rank,
@@ -89,7 +114,8 @@ def _words(fault: Fault, rank: int, plain: bool) -> FaultWords:
         written_out(NAMES[fault.code], plain),
         tuple(written_out(clue_sentence(clue), plain) for clue in fault.clues),
         written_out(WHERE[fault.code], plain),
-        tuple(written_out(text, plain) for text in beside),
+        tuple(written_out(NAMES[code], plain) for code in fault.consistent_with),
+        tuple(MEANT[code] for code in fault.meant),
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from loopback.identify.setup import SetupFound
 from loopback.plan.runs import Position
-from loopback.verdict.evidence import Evidence, level_at, level_between, slope_per_decade
+from loopback.verdict.evidence import Evidence, level_at, level_between
 from loopback.verdict.faults.record import DEAD, PASSING, Case, Clue, FaultCode, Place
 from loopback.verdict.faults.signatures import (
     HALF_OHM,
@@ -17,12 +17,14 @@ from loopback.verdict.faults.signatures import (
     TELLS_DB,
     Match,
 )
-from loopback.verdict.limits import DEAD_SLOPE_DB
 from loopback.verdict.passing import RunState, run_state
 
 _LEAST_F = 0.3e-12
 """Less than this gets across lugs that are muted or screened on purpose (judgement)."""
 _FLOOR_DB = 6.0
+_STRAY_DB = -72.0
+"""What 0.1 pF leaves on a lead of 400 pF."""
+_RISE_DB = 6.0
 _ALIKE_DB = 0.02
 
 
@@ -61,8 +63,29 @@ def _state(case: Case, position: Position) -> RunState | None:
         for feed in ("plain", "resistor"):
             states = [s for e in runs if e.label.feed == feed and (s := run_state(e)) is not None]
             if states:
-                return states[-1]
+                return _kind(case, position) if states[-1] in DEAD else states[-1]
     return None
+
+
+def _kind(case: Case, position: Position) -> RunState:
+    """Tell open from held to ground: without power, when nothing but the wiring is there.
+
+    Stray capacitance from in to out rises with frequency, and is a tenth of a picofarad at least; a
+    short is flat, or, through the resistor, in the noise.
+    """
+    runs = [e for e in case.of(position, powered=False) if run_state(e) in DEAD]
+    runs = runs or [e for e in case.of(position, powered=True) if run_state(e) in DEAD]
+    if not runs:
+        return "passes"
+    run = sorted(runs, key=lambda e: e.label.feed != "plain")[0]
+    assert run.ratio is not None
+    if case.setup is None:
+        return run_state(run) or "open"
+    low, high = (
+        level_at(run.ratio, f_hz) + 20 * math.log10(_through(run, case.setup, f_hz))
+        for f_hz in (60.0, 10e3)
+    )
+    return "open" if high > _STRAY_DB and high - low > _RISE_DB else "short"
 
 
 def _all_dead(case: Case, states: dict[Position, RunState]) -> list[Match]:
@@ -109,7 +132,7 @@ def _one_dead(case: Case, states: dict[Position, RunState], dead: Position) -> l
         return [Match("jacks_swapped", (clue,), 0.7)]
     if tells:
         return [Match("jacks_swapped", (clue, Clue("differs_unpowered", {})))]
-    return [Match("effect_dead", (clue, Clue("same_unpowered", {})), beside=("jacks_swapped",))]
+    return [Match("effect_dead", (clue, Clue("same_unpowered", {})))]
 
 
 def _dead_bypass(case: Case, state: RunState, dead: Position, plays: Clue) -> list[Match]:
@@ -118,7 +141,7 @@ def _dead_bypass(case: Case, state: RunState, dead: Position, plays: Clue) -> li
         metal = _ohm(case, dead)[0] < METAL_OHM.value
         return [Match("ground_tab", (clue, plays))] if metal else []
     farad = clue.numbers.get("farad")
-    lugs = isinstance(farad, float) and _LEAST_F < farad < NEIGHBOURS_F.value
+    lugs = isinstance(farad, float) and farad < NEIGHBOURS_F.value
     return [Match("jumper_missing", (clue, plays))] if lugs else []
 
 
@@ -129,11 +152,13 @@ def _held_low(case: Case, positions: list[Position]) -> Match | None:
         # The effect itself may drive even this when it is on.
         runs = case.of(position, powered=False) or case.of(position, powered=True)
         resistor = [e for e in runs if e.label.feed == "resistor"]
-        if not resistor or any(run_state(e) != "short" for e in resistor):
+        if not resistor or any(run_state(e) not in DEAD for e in resistor):
             return None
-        ohms.append(_ohm(case, position))
-    known = [ohm for ohm, bound in ohms if not bound and ohm < HALF_OHM.value]
-    if not known or max(known) < METAL_OHM.value or len(positions) < 2:
+        if _kind(case, position) != "short":
+            return None
+        ohms += [_ohm_of(e, case) for e in runs if e.label.feed == "plain" and not _in_noise(e)]
+    known = [ohm for ohm in ohms if METAL_OHM.value < ohm < HALF_OHM.value]
+    if not known or len(known) < len(ohms) or len(positions) < 2:
         return None
     clue = Clue("short", {"place": "both", "ohm": max(known), "db": math.nan})
     return Match("plug_half_home", (clue,))
@@ -189,9 +214,8 @@ def _dead_clue(case: Case, position: Position, state: RunState, place: str) -> C
     if state == "short":
         ohm, bound = _ohm(case, position)
         return Clue("short_under" if bound else "short", {**numbers, "ohm": ohm})
-    assert run.ratio is not None
     farad = across_farad(run, case.setup)
-    if farad is not None and slope_per_decade(run.ratio) > DEAD_SLOPE_DB.value:
+    if farad is not None and farad > _LEAST_F:
         numbers["farad"] = farad
     return Clue("open", numbers)
 
@@ -224,17 +248,24 @@ def _ohm(case: Case, position: Position) -> tuple[float, bool]:
     """Resistance to ground of a shorted position, and whether it is no more than a bound."""
     runs = [*case.of(position, powered=False), *case.of(position, powered=True)]
     runs.sort(key=lambda e: e.label.feed != "plain")
-    if not runs or runs[0].ratio is None or case.setup is None:
+    if not runs:
         return math.inf, True
-    run, setup = runs[0], case.setup
+    # Through the resistor what crosses beside the pedal is as large as tenths of an ohm.
+    bound = runs[0].label.feed == "resistor" or _in_noise(runs[0])
+    return _ohm_of(runs[0], case), bound
+
+
+def _ohm_of(run: Evidence, case: Case) -> float:
+    """Resistance to ground that leaves the level of a run, ohms."""
+    setup = case.setup
+    if run.ratio is None or setup is None:
+        return math.inf
     share = 10 ** (_level(run) / 20) * _through(run, setup, 1000.0)
     if run.label.feed == "plain":
         source = setup.source_ohm.value
     else:
         source = run.label.resistor_ohm or (setup.resistor.value if setup.resistor else 100e3)
-    # Through the resistor what crosses beside the pedal is as large as tenths of an ohm.
-    bound = run.label.feed == "resistor" or _in_noise(run)
-    return source * share / max(1 - share, 1e-9), bound
+    return source * share / max(1 - share, 1e-9)
 
 
 def _through(run: Evidence, setup: SetupFound, f_hz: float) -> float:

@@ -32,8 +32,8 @@ SIGNATURES: Mapping[FaultCode, Signature] = {
     # what passes where
     "jumper_missing": Signature(0.8, ("switch_burnt",), ("mute",)),
     "columns_swapped": Signature(0.8, ("switch_burnt",)),
-    "jacks_swapped": Signature(0.6, ("effect_dead",), ("mute",)),
-    "effect_dead": Signature(0.6, ("jacks_swapped",), ("mute",)),
+    "jacks_swapped": Signature(0.6, ("effect_dead", "switch_burnt"), ("mute",)),
+    "effect_dead": Signature(0.6, ("switch_burnt", "jacks_swapped"), ("mute",)),
     "ground_tab": Signature(0.9, (), ()),
     "effect_shorted": Signature(0.7, (), ("mute",)),
     "jack_shorting": Signature(0.8, ("plug_half_home", "ground_tab")),
@@ -91,7 +91,9 @@ TELLS_DB = Limit(3.0, "dB", "judgement: a dead path that changes by so much when
 RISES_DB = Limit(
     6.0, "dB", "computed: stray coupling grows by 20 dB from 1 to 10 kHz, a load that changes less"
 )
-NOISE_DB = Limit(0.1, "dB", "judgement: noise that comes with power, beyond five uncertainties")
+NOISE_DB = Limit(
+    0.5, "dB", "judgement: noise that comes with power, beyond five uncertainties as well"
+)
 MOVED_DB = Limit(0.2, "dB", "judgement: a hand near the lead does less")
 MOST_COUPLING_F = Limit(
     4e-6, "farad", "common practice: inputs are coupled by 1 nF to 2.2 uF, outputs by 1 to 47 uF"

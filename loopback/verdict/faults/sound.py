@@ -168,21 +168,21 @@ def _comb(tones: Sequence[ToneCompared]) -> float | None:
 
 
 def _noise(case: Case, on: Sequence[Evidence], off: Sequence[Evidence]) -> Match | None:
-    """Noise that comes with power, and with it something that couples into the treble."""
+    """Find noise that comes with power; with bleed into the treble less of it is telling."""
     if case.result.path in ("buffered", "converted", "none"):
         return None
+    rises = _rises(case)
     for with_power in reversed(on):
         for without in off:
             one, two = with_power.noise, without.noise
             if with_power.label.feed != without.label.feed or one is None or two is None:
                 continue
             more = Estimate(one.value - two.value, math.hypot(one.u, two.u), "dB")
-            if more.value < max(NOISE_DB.value, _NOISE_U * more.u):
-                continue
             clue = Clue("noise_powered", {"db": more.value, "u": more.u})
-            rises = _rises(case)
-            if rises is not None:
+            if rises is not None and more.interval()[0] > 0:
                 return Match("input_open", (clue, rises))
+            if more.value > max(NOISE_DB.value, _NOISE_U * more.u):
+                return Match("input_open", (clue,), 0.6, beside=("supply_whine",))
     return None
 
 
