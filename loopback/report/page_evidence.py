@@ -49,8 +49,11 @@ def meter_table(result: Result) -> Table:
     lines = tuple(
         (line.what, line.value, line.limit, line.outcome, line.note) for line in meter_lines(result)
     )
+    limited = any(line.limit for line in meter_lines(result))
     return Table(
-        "Limits are those of wiring", ("Between", "Reads", "Limit", "Outcome", "Remark"), lines
+        "Limits are those of wiring" if limited else "In bypass",
+        ("Between", "Reads", "Limit", "Outcome", "Remark"),
+        lines,
     )
 
 

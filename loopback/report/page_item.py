@@ -113,6 +113,46 @@ def setup_rows(analysis: Analysis) -> tuple[Row, ...]:
     return tuple(row for row in rows if row.text)
 
 
+def of_what(examination: Examination) -> str:
+    """Say in one line what was measured and when.
+
+    Parameters
+    ----------
+    examination : Examination
+        The document.
+
+    Returns
+    -------
+    str
+        Maker, model, serial number, revision, as far as they are known; the days.
+    """
+    pedal = examination.pedal
+    told = (
+        pedal.maker,
+        pedal.model,
+        pedal.serial and f"serial number {pedal.serial}",
+        pedal.revision and f"revision {pedal.revision}",
+    )
+    what = ", ".join(one_line(text, 80) for text in told if text)
+    return f"{what}. {when(examination)}" if what else when(examination)
+
+
+def when(examination: Examination) -> str:
+    """Say when it was measured.
+
+    Parameters
+    ----------
+    examination : Examination
+        The document.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    return f"Measured {_days(examination)}."
+
+
 def _resistor_end(document: Examination) -> str:
     ends = {run.label.resistor_end for run in document.runs if run.label.feed == "resistor"}
     if ends == {"interface"}:

@@ -61,7 +61,7 @@ def sections(analysis: Analysis, pictures: dict[str, Picture]) -> tuple[Section,
         _player(analysis),
         _power(analysis),
         _findings(analysis),
-        not_tested_section(analysis),
+        _not_tested(analysis),
         _cautions(),
     )
 
@@ -79,8 +79,7 @@ def appendix(analysis: Analysis) -> tuple[Section, ...]:
     tuple of Section
         Every run and every number.
     """
-    blocks = [[row for row in block if row.text] for block in number_blocks(analysis)]
-    rows = tuple(row for block in blocks for row in block)
+    rows = _joined([row for block in number_blocks(analysis) for row in block if row.text])
     return (
         Section("runs", "Runs", tables=(runs_table(analysis),)),
         Section("numbers", "Every number", rows=rows, missing="None."),
@@ -243,19 +242,7 @@ def _findings(analysis: Analysis) -> Section:
     return Section("findings", "Noticed while measuring", rows=rows, missing=missing)
 
 
-def not_tested_section(analysis: Analysis) -> Section:
-    """Fill what no run looked at.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        Of one examination.
-
-    Returns
-    -------
-    Section
-        One line.
-    """
+def _not_tested(analysis: Analysis) -> Section:
     return Section("not-tested", "What was not tested", (not_tested_line(analysis.result),))
 
 
@@ -294,3 +281,14 @@ def _fed(examination: Examination) -> str:
         if any(recording.kind == "presses" for recording in run.recordings)
     ]
     return fed_words(pressed[-1].label) if pressed else "fed by the interface itself"
+
+
+def _joined(rows: list[Row]) -> tuple[Row, ...]:
+    """Join rows without a heading to the one before: their lines belong to it."""
+    joined: list[Row] = []
+    for row in rows:
+        if row.heading or not joined:
+            joined.append(row)
+        else:
+            joined[-1] = Row(joined[-1].heading, f"{joined[-1].text}\n{row.text}")
+    return tuple(joined)

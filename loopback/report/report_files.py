@@ -81,7 +81,7 @@ def write_report(
     into : Path
         Folder of the report; made where it does not exist.
     issued : str
-        When, ISO 8601.
+        When the page is made, ISO 8601; a ticket says only when it was measured.
     private, ticket : bool
         See `page_name`.
     pictures : bool
@@ -101,8 +101,11 @@ def write_report(
     DocumentError
         If ``published.json`` is damaged or newer than this program.
     """
-    write = ticket_page if ticket else report_page
-    text = write(analysis, issued=issued, private=private)
+    text = (
+        ticket_page(analysis, private=private)
+        if ticket
+        else report_page(analysis, issued=issued, private=private)
+    )
     into.mkdir(parents=True, exist_ok=True)
     page = into / page_name(private=private, ticket=ticket)
     page.write_text(text, encoding="utf-8", newline="\n")

@@ -5,14 +5,14 @@ from __future__ import annotations
 from loopback import __version__
 from loopback.facts import Analysis
 from loopback.report.identification import identification
+from loopback.report.layout import Row
 from loopback.report.page import render
-from loopback.report.page_item import item_rows, report_rows, setup_rows
+from loopback.report.page_item import item_rows, of_what, report_rows, setup_rows, when
 from loopback.report.page_pictures import page_pictures
 from loopback.report.page_records import Answer
 from loopback.report.page_sections import (
     appendix,
     meter_section,
-    not_tested_section,
     recordings_section,
     sections,
 )
@@ -20,7 +20,7 @@ from loopback.report.page_words import SCOPE, STANDING, UNCERTAINTY, method
 from loopback.report.text import short_line
 from loopback.texts import one_line
 from loopback.verdict.result import Result
-from loopback.verdict.sentences import claim_line, size_line, would_tell_lines
+from loopback.verdict.sentences import claim_line, not_tested_line, size_line, would_tell_lines
 from loopback.verdict.sentences_certainty import (
     decision_rule,
     path_certainty,
@@ -31,6 +31,7 @@ from loopback.verdict.sentences_path import path_sentence
 from loopback.verdict.sentences_power import power_sentence
 
 _LONGEST_NAME = 120
+_LONGEST_NOTE = 160
 _MOST_RUNS = 3
 """As on the screen; the evidence names them all."""
 
@@ -82,30 +83,30 @@ def report_page(analysis: Analysis, *, issued: str, private: bool = False) -> st
     )
 
 
-def ticket_page(analysis: Analysis, *, issued: str, private: bool = False) -> str:
-    """Write the result on half a page, to be kept with a repair.
+def ticket_page(analysis: Analysis, *, private: bool = False) -> str:
+    """Write the result on half a page of A4 or Letter, to be kept with a repair.
 
     Parameters
     ----------
     analysis : Analysis
         Of one examination.
-    issued : str
-        When the page is made, ISO 8601.
     private : bool
         Whether private fields are shown.
 
     Returns
     -------
     str
-        HTML for A5, or half a sheet of Letter.
+        HTML; long notes are cut.
     """
     return render(
         "ticket.html.j2",
         **_head(analysis, private=private),
         meter=meter_section(analysis),
-        not_tested=not_tested_section(analysis),
-        report_rows=report_rows(analysis.examination, issued),
-        item_rows=item_rows(analysis, private=private),
+        not_tested=not_tested_line(analysis.result),
+        item_rows=tuple(
+            Row(row.heading, one_line(row.text, _LONGEST_NOTE))
+            for row in item_rows(analysis, private=private)
+        ),
     )
 
 
@@ -114,6 +115,8 @@ def _head(analysis: Analysis, *, private: bool) -> dict[str, object]:
     pedal = analysis.examination.pedal
     return {
         "program": __version__,
+        "of_what": of_what(analysis.examination),
+        "when": when(analysis.examination),
         "name": one_line(pedal.name, _LONGEST_NAME),
         "identification": identification(analysis.examination),
         "simulated": analysis.examination.setup.rig == "simulator",
