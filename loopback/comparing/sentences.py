@@ -65,31 +65,6 @@ def pair_sentences(pair: Pair) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def difference_text(difference: Difference) -> str:
-    """Write a difference for a table, with its sign.
-
-    Parameters
-    ----------
-    difference : Difference
-        Second less first.
-
-    Returns
-    -------
-    str
-        Such as ``+6.1 pF ± 1.0``; where none can be told, ``within 1.7 pF``.
-    """
-    if not difference.told:
-        shown = as_resistance(difference) if _conductance(difference) else difference
-        return "no difference told" if shown is None else f"within {bound_text(shown.difference)}"
-    if _conductance(difference):
-        ohms = as_resistance(difference)
-        if ohms is None:
-            return "lighter load" if difference.difference.value < 0 else "heavier load"
-        difference = ohms
-    sign = "−" if difference.difference.value < 0 else "+"
-    return f"{sign}{size_text(difference.difference)}"
-
-
 def change_sentence(change: Change) -> str:
     """Say in one sentence whether a quantity was changed by a repair.
 
@@ -139,6 +114,8 @@ def result_change_sentences(changes: Changes) -> tuple[str, ...]:
         sentence("Load", grade_words(before), grade_words(after)),
         sentence("Power", POWER_WORDS[before.power], POWER_WORDS[after.power]),
     ]
+    if not before.pedal.same_as(after.pedal):
+        lines.append("What was noted about the pedal differs: make sure that both are one pedal.")
     for words, names in (("before", changes.lost), ("after", changes.gained)):
         if names:
             listed = "; ".join(NAMES[name].lower() for name in names)
@@ -179,14 +156,17 @@ def precision_sentence(quantity: Quantity, found: Precision) -> str:
     """
     unit = found.mean.unit
     known = spread_range(found.low95, found.high95, unit)
+    mean = f"mean of {found.groups} {bare_text(found.mean.value, unit)}"
+    if abs(found.mean.value) < 2 * found.stated:
+        mean = f"{found.groups} values, none resolved"
     text = (
-        f"{NAMES[quantity]}: mean of {found.groups} {bare_text(found.mean.value, unit)}; standard "
-        f"deviation {spread_text(found.all_together, unit)}, known no better than {known}"
+        f"{NAMES[quantity]}: {mean}; standard deviation {spread_text(found.all_together, unit)} "
+        f"({known} at 95 %)"
     )
     if found.within is not None and found.between is not None:
         text += (
-            f" (within one examination {spread_text(found.within, unit)}, between them "
-            f"{spread_text(found.between, unit)})"
+            f", within one examination {spread_text(found.within, unit)}, between them "
+            f"{spread_text(found.between, unit)}"
         )
     stated = spread_text(found.stated, unit)
     if found.explained:
@@ -211,7 +191,18 @@ def caution_sentence(caution: Caution) -> str:
 
 
 def cautions_of(comparison: Comparison) -> tuple[str, ...]:
-    """Write all cautions of a comparison."""
+    """Write all cautions of a comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of any number of examinations.
+
+    Returns
+    -------
+    tuple of str
+        One sentence or two for each.
+    """
     return tuple(caution_sentence(caution) for caution in comparison.cautions)
 
 

@@ -152,7 +152,9 @@ def spread_text(value: float, unit: str) -> str:
         Such as ``0.31 pF``.
     """
     if unit == "dB":
-        return f"{value:.3f} dB" if value < 0.0995 else f"{value:.2f} dB"
+        if value < 0.00095:
+            return f"{value:.2g} dB"
+        return f"{value:.3f} dB" if value < 0.0995 else f"{value:.2g} dB"
     return with_prefix(value, _SIGNS[unit], 2)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
 
 from loopback.comparing.changes import Changes
@@ -18,13 +17,12 @@ from loopback.comparing.sentences import (
 from loopback.comparing.summary import Quantity, Summary
 from loopback.comparing.wording import PATH_WORDS, value_text
 from loopback.report.dates import date_text
-from loopback.report.layout import WIDTH, Row, lay_out, two_ends
-from loopback.report.symbols import plain_signs
+from loopback.report.layout import Row, lay_out, two_ends
+from loopback.report.set_table import set_table
 from loopback.texts import one_line
 
 MOST_PAIRS = 6
 """More examinations than these are compared one by one only where all of it is asked for."""
-_LEAST_NAME = 10
 _ORDERS = {
     "load": "lightest load first",
     "given": "as named",
@@ -68,7 +66,10 @@ def comparison_screen(
     )
     parts = [head]
     if comparison.examined:
-        parts += [_table(_values(comparison), signs), _table(_against(comparison), signs)]
+        parts += [
+            set_table(_values(comparison), signs=signs),
+            set_table(_against(comparison), signs=signs),
+        ]
     rows = [*_pair_rows(comparison, every), *_repeat_rows(comparison)]
     rows = [Row("Columns", _COLUMNS), *rows] if comparison.examined else rows
     rows += [Row("Note", "\n".join(cautions_of(comparison)))]
@@ -131,6 +132,25 @@ def quantity_text(summary: Summary, names: Sequence[Quantity]) -> str:
     return "–"
 
 
+def level_text(summary: Summary, name: Quantity) -> str:
+    """Write a level for a column whose head says that it is in decibels.
+
+    Parameters
+    ----------
+    summary : Summary
+        Of one examination.
+    name : str
+        Which level.
+
+    Returns
+    -------
+    str
+        ``-0.74 ± 0.01``, ``within 0.006``, or a dash.
+    """
+    shown = quantity_text(summary, (name,))
+    return shown.replace("0 dB within", "within").replace(" dB", "")
+
+
 def meter_text(summary: Summary, what: str, sign: str) -> str:
     """Write what stands in the meter lines, such as a bound from plain runs alone.
 
@@ -191,69 +211,10 @@ def _against(comparison: Comparison) -> list[list[str]]:
     for e in comparison.examined:
         s = e.summary
         line = [str(e.number), grade_words(s)]
-        for name in _AGAINST:
-            shown = quantity_text(s, (name,))
-            line.append(shown.replace("0 dB within", "within").replace(" dB", ""))
+        line += [level_text(s, name) for name in _AGAINST]
         line.append(date_text(s.created))
         lines.append(line + ([str(e.setup)] if several else []))
     return lines
-
-
-def _table(lines: list[list[str]], signs: bool) -> str:
-    """Set a table: the number to the right, the second column cut so that the line fits."""
-    shown = [[entry if signs else plain_signs(entry) for entry in line] for line in lines]
-    widths = [max(columns_of(line[i]) for line in shown) for i in range(len(shown[0]))]
-    room = WIDTH - sum(widths) - 2 * (len(widths) - 1) + widths[1]
-    widths[1] = min(widths[1], max(_LEAST_NAME, room))
-    set_lines = []
-    for line in shown:
-        name = fitted(line[1], widths[1])
-        rest = [
-            entry + " " * (w - columns_of(entry)) for entry, w in zip(line, widths, strict=True)
-        ]
-        set_lines.append("  ".join([line[0].rjust(widths[0]), name, *rest[2:]]).rstrip())
-    return "\n".join(set_lines)
-
-
-def columns_of(text: str) -> int:
-    """Count the columns that a text takes on a terminal.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-
-    Returns
-    -------
-    int
-        Wide characters of East Asia count twice, marks that combine not at all.
-    """
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
-        for c in text
-    )
-
-
-def fitted(text: str, width: int) -> str:
-    """Cut or fill a text to a number of columns.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    width : int
-        Columns; two or more.
-
-    Returns
-    -------
-    str
-        Ends in a point where something was cut.
-    """
-    if columns_of(text) > width:
-        while columns_of(text) > width - 1:
-            text = text[:-1]
-        text = text.rstrip() + "."
-    return text + " " * (width - columns_of(text))
 
 
 def _pair_rows(comparison: Comparison, every: bool) -> list[Row]:

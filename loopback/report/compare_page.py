@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Literal
 
 from loopback import __version__
 from loopback.comparing.changes import Changes
@@ -11,22 +12,22 @@ from loopback.comparing.comparison import Comparison, Examined
 from loopback.comparing.sentences import (
     cautions_of,
     change_sentence,
-    difference_text,
     grade_words,
     pair_sentences,
     precision_sentence,
     result_change_sentences,
 )
 from loopback.comparing.summary import Quantity
-from loopback.comparing.wording import NAMES, value_text
 from loopback.errors import FolderError
 from loopback.examination.atomic import write_new, write_over
 from loopback.facts import Analysis
-from loopback.report.compare_lines import quantity_text, row_of
+from loopback.report.compare_lines import level_text, row_of
 from loopback.report.dates import date_text
+from loopback.report.figures.curves import Sheet
 from loopback.report.figures.frame import Look
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.svg import in_theme, svg_text
+from loopback.report.figures.writing import Figure
 from loopback.report.figures.zoom import draw_zoom
 from loopback.report.layout import Row
 from loopback.report.overlay_source import MOST_CURVES, overlay_sheet
@@ -36,9 +37,19 @@ from loopback.texts import one_line
 
 _MOST_PAIRS = 12
 """More pairs would make a page that nobody reads; all of them are in the JSON."""
-_AGAINST: tuple[Quantity, ...] = (
-    "level_plain", "treble_plain", "level_resistor", "treble_resistor", "noise",
-)  # fmt: skip
+_AGAINST: dict[Quantity, str] = {
+    "level_plain": "Level, plain",
+    "treble_plain": "20 kHz, plain",
+    "level_resistor": "Level, resistor",
+    "treble_resistor": "20 kHz, resistor",
+    "noise": "Noise",
+}
+_PICTURES: tuple[tuple[str, Literal["plain", "resistor"], Callable[[Sheet, Look], Figure]], ...] = (
+    ("resistor", "resistor", draw_insertion),
+    ("resistor-zoom", "resistor", draw_zoom),
+    ("plain-zoom", "plain", draw_zoom),
+)
+"""With the plain lead all lie on top of each other but in a zoom."""
 _SCOPE = (
     "What stands after ± covers 95 %. Each examination is of one unit on one day. A difference "
     "that was not told may still exist: it is no larger than the bound that stands there."
@@ -64,12 +75,11 @@ def comparison_page(
     str
         HTML with everything in it: no script, nothing from outside.
     """
-    sections = [_repair(changes)] if changes is not None else []
-    sections += [_list(comparison), _pictures(comparison, drawn)]
     if changes is None:
+        sections = [_list(comparison), _pictures(comparison, drawn)]
         sections += [_pairs(comparison), _repeats(comparison)]
     else:
-        sections.append(_before_after(changes))
+        sections = [_repair(changes), _pictures(comparison, drawn)]
     sections += [_conditions(comparison), _left_out(comparison)]
     names = [e.name for e in comparison.examined]
     if changes is not None:
@@ -145,20 +155,6 @@ def _repair(changes: Changes) -> Section:
     )
 
 
-def _before_after(changes: Changes) -> Section:
-    lines = tuple(
-        (
-            NAMES[c.difference.quantity],
-            value_text(c.difference.quantity, c.difference.first),
-            value_text(c.difference.quantity, c.difference.second),
-            difference_text(c.difference),
-        )
-        for c in changes.changes
-    )
-    table = Table("After less before.", ("Quantity", "Before", "After", "Difference"), lines)
-    return Section("numbers", "Numbers", tables=(table,))
-
-
 def _list(comparison: Comparison) -> Section:
     several = len({e.setup for e in comparison.examined}) > 1
     values = Table(
@@ -167,34 +163,37 @@ def _list(comparison: Comparison) -> Section:
         tuple(_values(e) for e in comparison.examined),
     )
     against = Table(
-        "Against the cable.",
-        ("No.", *(NAMES[name] for name in _AGAINST), "Measured", "Setup"),
+        "Against the cable, dB: level from 200 Hz to 2 kHz with either lead; 20 kHz over 1 kHz; "
+        "noise, A-weighted.",
+        ("No.", *_AGAINST.values(), "Measured", "Setup"),
         tuple(_against(e, several) for e in comparison.examined),
     )
     return Section("list", "Examinations", tables=(values, against))
 
 
 def _values(e: Examined) -> tuple[str, ...]:
-    path, c, r, ohm = row_of(e)
-    return (str(e.number), e.name, path, grade_words(e.summary), c, r, ohm)
+    path, *values = row_of(e)
+    return (str(e.number), e.name, path, grade_words(e.summary), *map(_unbroken, values))
 
 
 def _against(e: Examined, several: bool) -> tuple[str, ...]:
-    levels = (quantity_text(e.summary, (name,)) for name in _AGAINST)
+    levels = (level_text(e.summary, name) for name in _AGAINST)
     setup = str(e.setup) if several else ""
-    return (str(e.number), *levels, date_text(e.summary.created), setup)
+    return (str(e.number), *map(_unbroken, levels), _unbroken(date_text(e.summary.created)), setup)
+
+
+def _unbroken(text: str) -> str:
+    """Keep a number, its unit and its doubt on one line."""
+    return text.replace(" ", "\u00a0")
 
 
 def _pictures(comparison: Comparison, drawn: Sequence[tuple[str, Analysis]]) -> Section:
     pictures: list[Picture] = []
-    for feed in ("resistor", "plain"):
-        sheet = overlay_sheet(drawn, "resistor" if feed == "resistor" else "plain")
-        if not sheet.curves:
-            continue
-        for name, draw in (("all", draw_insertion), ("zoom", draw_zoom)):
-            prefix = f"{feed}-{name}-"
-            svg = svg_text(draw(sheet, Look()), sheet.title, prefix=prefix)
-            pictures.append(Picture(f"picture-{feed}-{name}", in_theme(svg, "auto", prefix=prefix)))
+    for name, feed, draw in _PICTURES:
+        sheet = overlay_sheet(drawn, feed)
+        if sheet.curves:
+            svg = svg_text(draw(sheet, Look()), sheet.title, prefix=f"{name}-")
+            pictures.append(Picture(f"picture-{name}", in_theme(svg, "auto", prefix=f"{name}-")))
     lead: tuple[str, ...] = ()
     if len(comparison.examined) > len(drawn) and drawn:
         lead = (f"The first {len(drawn)} of the list are drawn.",)
@@ -226,14 +225,18 @@ def _conditions(comparison: Comparison) -> Section:
     lines = tuple(
         (
             str(e.number),
+            e.name,
             one_line(str(e.folder)),
+            date_text(e.summary.created),
             one_line(e.summary.leads.name or e.summary.leads.rig),
             f"{e.summary.rate_hz} Hz",
             f"{e.summary.usable} of {e.summary.runs}",
         )
         for e in comparison.examined
     )
-    table = Table("", ("No.", "Folder", "Interface", "Sample rate", "Usable runs"), lines)
+    table = Table(
+        "", ("No.", "Pedal", "Folder", "Measured", "Interface", "Sample rate", "Usable runs"), lines
+    )
     return Section(
         "conditions", "To be kept in mind", lead=cautions_of(comparison), tables=(table,)
     )

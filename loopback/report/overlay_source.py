@@ -37,7 +37,7 @@ def overlay_sheet(
     curves: list[Curve] = []
     days: list[str] = []
     fed = str(feed)
-    for name, analysis in named:
+    for place, (name, analysis) in enumerate(named):
         facts = next((f for f in told_runs(analysis) if f.run.label.feed == feed), None)
         if facts is None or facts.ratio is None:
             continue
@@ -45,7 +45,7 @@ def overlay_sheet(
         curves.append(
             Curve(
                 name, facts.ratio.f_hz, level, half_width_db(u_db, facts.ratio), feed,
-                len(curves) % MOST_CURVES,
+                place % MOST_CURVES,
             )
         )  # fmt: skip
         days.append(analysis.examination.created)
