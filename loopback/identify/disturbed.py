@@ -44,6 +44,10 @@ class Terms:
         references and the output impedance did to it.
     between : ndarray of complex128
         Logarithm of what lies between the resistor and the plain reference.
+    off : ndarray of complex128
+        What the output impedance is off its value, ohms, a resistor's error with it left out.
+    stretched : float
+        Resistor over its value.
     through : ndarray of complex128
         ``1 + Zs YL``.
     """
@@ -58,6 +62,8 @@ class Terms:
     y_first: C128
     y_found: C128
     between: C128
+    off: C128
+    stretched: float
     through: C128
 
 
@@ -158,7 +164,7 @@ class Disturbed:
         zs = z1 + self._fed * r2
         return Terms(
             np.exp(log_factor), zs, y + at_output, y_in, z1, z2, y, y_first, y_found, between,
-            1 + zs * y,
+            own - d.zs_plain, stretched, 1 + zs * y,
         )  # fmt: skip
 
     def ratios(self, chain: Chain, terms: Terms) -> C128:
@@ -182,21 +188,29 @@ class Disturbed:
         at_y0 = -(chain.b + (chain.d + terms.y_in * chain.b) * terms.zs) / inside
         at_y = terms.zs / terms.through + at_y0  # numerator and load together
         at_zs = terms.y / terms.through - behind / inside
+        # `lever` of `terms` by load, by output impedance and by resistor; and what multiplies it.
         u1, u2 = 1 + z1 * y, 1 + z2 * y
-        by_between = at_y * (u1 * u2 / r2)
-        stretch = at_y * (1 + terms.between * (z1 * u2 + z2 * u1) / r2)
-        by_source = self._measured * (y * y - self._node * (u1 * u2 / r2))
-        more = by_source + terms.between * y * (u1 + u2) / r2
+        lever, lever_y = u1 * u2 / r2, (z1 * u2 + z2 * u1) / r2
+        lever_z, lever_r = y * (u1 + u2) / r2, -u1 * u1 / r2
+        off = terms.off * self._measured
+        pulled = terms.between - off * self._node
+        stretch = at_y * (1 + pulled * lever_y + 2 * off * y)
         by_scale = stretch * terms.y_first
-        by_resistor = at_zs * (self._fed * r2 + self._with_resistor * z1)
-        by_resistor -= by_scale + at_y * (terms.between * u1 * u1 / r2)
+        by_source = self._measured * (y * y - self._node * lever)
+        # The output impedance without what a resistor's error does to it, and that part alone.
+        own = self.data.zs_plain + terms.off
+        with_r = self._with_resistor * own * terms.stretched
+        by_z1 = at_zs + at_y * pulled * lever_z
+        by_resistor = self._fed * at_zs * r2 + by_z1 * with_r - by_scale + at_y * pulled * lever_r
         one, top, late, s, size = self._curves
         out = np.empty((13, *y.shape), np.complex128)
         out[0], out[1], out[2] = one, top, late
-        out[3], out[4], out[5] = by_between, top * by_between, late * by_between
+        out[3] = at_y * lever
+        out[4], out[5] = top * out[3], late * out[3]
         out[6], out[7], out[8] = s * at_in, size * at_in, s * at_y0
-        out[9] = (at_zs + at_y * more) * z1
-        out[10], out[11], out[12] = by_resistor, by_scale, stretch * self._lossy
+        out[9] = by_z1 * z1 + at_y * by_source * own
+        out[10] = by_resistor / terms.stretched
+        out[11], out[12] = by_scale, stretch * self._lossy
         return out
 
     def common(self) -> list[tuple[str, int, float]]:

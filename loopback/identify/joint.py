@@ -15,11 +15,13 @@ from loopback.identify.nuisance import Nuisances
 from loopback.identify.priors import Priors
 from loopback.identify.problem import Problem
 from loopback.identify.setup import DB
-from loopback.identify.solve import Solution, first_steps, least_squares
+from loopback.identify.solve import Solution, first_steps, least_squares, solution_at
 from loopback.quantity import Estimate
 
+ALL_FOLLOWED = 4
+"""Up to so many starts of a passive circuit are all followed to the end."""
 FIRST_LOOK = 7
-"""Evaluations that each of several starts is given; the best are then followed."""
+"""Evaluations that each of more starts is given; the best are then followed."""
 MOST_CALLS = 60
 """Evaluations that a start is followed for."""
 AIM = 2.6
@@ -93,8 +95,8 @@ def fit_hypothesis(
 ) -> JointFit:
     """Fit one hypothesis from several starts and keep the best.
 
-    Each start is followed a few steps, in the logarithm of the ratios; of a stage the two best,
-    of a passive circuit the best is then followed to the end.
+    The search goes by the logarithm of the ratios. Of many starts each is followed a few steps
+    only, and the best then to the end; of a stage the second one too where the best leads nowhere.
 
     Parameters
     ----------
@@ -118,29 +120,27 @@ def fit_hypothesis(
     aim = AIM * 2 * data.t.size
 
     def size(x: F64) -> float:
-        return float(np.sum(problem.residual(x) ** 2))
+        return float(np.sum(problem.relative(x) ** 2))
 
-    ends: list[F64] = []
-    for values in starts:
-        x = problem.first(values)
-        if len(starts) > 1:
+    ends = [problem.first(values) for values in starts]
+    follow = len(ends)
+    if hypothesis.active or len(ends) > ALL_FOLLOWED:
+        looked: list[F64] = []
+        for x in ends:
             x = first_steps(problem.relative, problem.relative_slope, x, FIRST_LOOK)
-        ends.append(x)
-        if not hypothesis.active and size(x) < aim:
-            ends = [x]
-            break
-    ends.sort(key=size)
+            looked.append(x)
+            if not hypothesis.active and size(x) < aim:
+                break
+        ends = sorted(looked, key=size)
+        follow = 2 if hypothesis.active else 1
     found: list[Solution] = []
-    for x in ends[: 2 if hypothesis.active else 1]:
+    for x in ends[:follow]:
         near = least_squares(
             problem.relative, problem.relative_slope, x, most_calls=MOST_CALLS, aim=aim, still=STILL
         )
-        found.append(
-            least_squares(
-                problem.residual, problem.slope, near.x, most_calls=20, aim=aim, still=STILL
-            )
-        )
-        if found[-1].chi2 < aim:
+        # Where a fit describes the data, the two kinds of residual differ by products of errors.
+        found.append(solution_at(problem.residual, problem.slope, near.x))
+        if hypothesis.active and found[-1].chi2 < aim:
             break
     return as_fit(problem, min(found, key=lambda one: one.chi2))
 

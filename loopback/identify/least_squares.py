@@ -11,6 +11,9 @@ import numpy as np
 from loopback.arrays import C128, F64
 from loopback.identify.solve import least_squares
 
+_DIFFERENCE = 1e-3
+"""Half of the interval of the central differences, in steps of a parameter."""
+
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
@@ -86,7 +89,8 @@ def fit_curve(
     Parameters
     ----------
     model : callable
-        Takes the parameter values, shape (p,), and returns the curve, shape (k,).
+        Takes the parameter values, shape (p,), and returns the curve, shape (k,); or several sets
+        of them at once, shape (p, sets, 1), and returns curves, shape (sets, k).
     parameters : sequence of Parameter
         Starts, steps and priors.
     data : ndarray of complex128, shape (k,)
@@ -105,15 +109,24 @@ def fit_curve(
     prior_w = np.array([p.scale / p.prior_u for p in parameters])  # 0 where free
     w = np.sqrt(2.0 / var)  # each of the two parts carries half of the variance
 
-    def weighted(at: F64) -> F64:
+    def apart(at: F64) -> C128:
         with np.errstate(all="ignore"):  # a step too far is not finite, and is not taken
-            r = (data - model(at * scale)) * w
-        r = np.nan_to_num(r, nan=1e9, posinf=1e9, neginf=-1e9)
+            r = (data - model(at)) * w
+        if not np.isfinite(r.sum()):
+            r = np.nan_to_num(r, nan=1e9, posinf=1e9, neginf=-1e9)
+        return np.asarray(r)
+
+    def weighted(at: F64) -> F64:
+        r = apart(at * scale)
         return np.concatenate([r.real, r.imag, ((prior - at) * prior_w)[held]])
 
+    moves = np.concatenate([np.eye(len(scale)), -np.eye(len(scale))]) * _DIFFERENCE
+    priors = -np.diag(prior_w)[held]
+
     def slope(at: F64) -> F64:
-        steps = np.eye(len(at)) * 1e-3
-        return np.stack([(weighted(at + h) - weighted(at - h)) / 2e-3 for h in steps], axis=1)
+        both = apart(((at + moves) * scale).T[:, :, None])
+        d = (both[: len(at)] - both[len(at) :]) / (2 * _DIFFERENCE)
+        return np.concatenate([d.real.T, d.imag.T, priors])
 
     found = least_squares(weighted, slope, np.array([p.start for p in parameters]) / scale)
     covariance = found.covariance * np.outer(scale, scale)

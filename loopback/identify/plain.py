@@ -62,23 +62,21 @@ def plain_bounds(
     z_node = 1.0 / (1.0 / zs + y_load)
     u_gain = max(ratio.u_gain_db, 1e-4)
 
-    def bound(curve: Callable[[float], F64], values: F64) -> float:
-        cost = np.array(
-            [_cost(level - curve(v), f_hz, var, u_gain, priors.shape_u_db) for v in values]
-        )
+    def bound(curve: Callable[[F64], F64], values: F64) -> float:
+        cost = _costs(level - curve(values[:, None]), f_hz, var, u_gain, priors.shape_u_db)
         best = int(np.argmin(cost))
         if cost[best] > MISFIT * len(level):  # nothing of this kind explains the run
             return math.inf
         above = np.flatnonzero(cost[best:] > cost[best] + ONE_SIDED_95**2)
         return float(values[best + above[0]]) if above.size else math.inf
 
-    def series(r: float) -> F64:
+    def series(r: F64) -> F64:
         return np.asarray(-DB * np.log(np.abs(1 + r * y_load)))
 
-    def shunt(g: float) -> F64:
+    def shunt(g: F64) -> F64:
         return np.asarray(-DB * np.log(np.abs(1 + z_node * g)))
 
-    def parallel(c: float) -> F64:
+    def parallel(c: F64) -> F64:
         return np.asarray(-DB * np.log(np.abs(1 + z_node * s * c)))
 
     g_over = bound(shunt, np.geomspace(1e-7, 1e-1, 121))
@@ -93,14 +91,15 @@ def plain_bounds(
     )
 
 
-def _cost(off: F64, f_hz: F64, var: F64, u_gain: float, u_shape: float) -> float:
-    """Weighted sum of squares with gain and treble shape free within their priors."""
+def _costs(off: F64, f_hz: F64, var: F64, u_gain: float, u_shape: float) -> F64:
+    """Weighted sums of squares of curves, (v, k), with gain and shape free within their priors."""
     w = 1.0 / np.sqrt(var)
     columns = np.stack([u_gain * w, u_shape * (f_hz / 20e3) ** 2 * w], axis=1)
     y = off * w
-    projected = columns.T @ y
-    inner = np.eye(2) + columns.T @ columns
-    return float(y @ y - projected @ np.linalg.solve(inner, projected))
+    projected = y @ columns
+    inner = np.linalg.inv(np.eye(2) + columns.T @ columns)
+    taken = np.einsum("vi,ij,vj->v", projected, inner, projected)
+    return np.asarray(np.einsum("vk,vk->v", y, y) - taken)
 
 
 def _flat_to(f_hz: F64, off: F64, var: F64, priors: Priors) -> float:

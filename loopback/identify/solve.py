@@ -13,6 +13,8 @@ from loopback.arrays import F64
 
 PACE = 6
 """Calls over which the pace of a search is taken; none is ended before twice as many."""
+HOPELESS = 10.0
+"""A search ends when it would remain above its aim by this factor: pace may pick up again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +86,32 @@ def least_squares(
         The best found; whether it describes the data is a question to `Solution.reduced`.
     """
     found = _descend(residual, slope, start, most_calls, tolerance, aim, still)
-    x = np.asarray(found.x, np.float64)
+    return _solution(found.x, found.jac, float(2 * found.cost))
+
+
+def solution_at(residual: Callable[[F64], F64], slope: Callable[[F64], F64], x: F64) -> Solution:
+    """Take a point as the end of a search, such as that of a search for nearly the same thing.
+
+    Parameters
+    ----------
+    residual, slope : callable
+        As those of `least_squares`.
+    x : ndarray of float64, shape (p,)
+        Where.
+
+    Returns
+    -------
+    Solution
+        With the covariance as it is there.
+    """
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        return _solution(x, slope(x), float(np.sum(residual(x) ** 2)))
+
+
+def _solution(at: F64, jac: F64, chi2: float) -> Solution:
+    x = np.asarray(at, np.float64)
     # Columns scaled to one length, or the inverse of a matrix with units in it loses its digits.
-    j = np.asarray(found.jac, np.float64)
+    j = np.asarray(jac, np.float64)
     length = np.maximum(np.linalg.norm(j, axis=0), 1e-300)
     r = np.linalg.qr(j / length, mode="r")
     ends = np.abs(np.diag(r))
@@ -95,7 +120,7 @@ def least_squares(
     back = np.linalg.inv(r) / length[:, None]
     inverse = back @ back.T
     log_det = float(-2 * np.sum(np.log(np.maximum(ends, 1e-12))) - 2 * np.sum(np.log(length)))
-    return Solution(x, np.asarray(inverse), float(2 * found.cost), len(j) - len(x), log_det)
+    return Solution(x, np.asarray(inverse), chi2, len(j) - len(x), log_det)
 
 
 def first_steps(
@@ -164,7 +189,7 @@ class _Watched:
         if before - now < self._still:
             return True
         reached: float = now * (now / before) ** (2 * (self._most_calls - calls) / PACE)
-        return reached > self._aim
+        return reached > HOPELESS * self._aim
 
 
 def _descend(

@@ -51,11 +51,7 @@ def test_slopes_are_those_of_the_residual(kind: str, name: HypothesisName) -> No
     slow = np.stack([(problem.residual(x + m) - problem.residual(x - m)) / (2 * h) for m in moves])
     size = np.maximum(np.abs(slow).max(axis=1), 1e-9)
     off = np.abs(found.T - slow).max(axis=1) / size
-    n, m, p = len(data.runs), len(plan.coupler_f), problem.size
-    source = p + 2 * (n + m) + n
-    # Output impedance and resistor leave out products of two small numbers.
-    assert off[source : source + 2].max() < 0.01
-    assert np.delete(off, [source, source + 1]).max() < 1e-5
+    assert off.max() < 1e-5
 
 
 def test_covariance_is_the_inverse_of_the_information() -> None:
