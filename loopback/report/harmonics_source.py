@@ -11,14 +11,15 @@ from loopback.report.cable_lines import told_runs
 from loopback.report.captions import where_and_when
 from loopback.report.figures.curves import Curve, Floor, LineKind, Sheet
 from loopback.report.run_names import feed_name, run_name
-from loopback.response.distortion import Distortion
+from loopback.response.distortion import Distortion, stands_over
+from loopback.response.harmonics import ORDERS
 
-_SHOWN = ((2, "2nd"), (3, "3rd"))
+_WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th"}
 _MOST_RUNS = 2
 
 
 def harmonics_sheet(analysis: Analysis) -> Sheet:
-    """Collect second and third harmonic of the runs in bypass, and of their references.
+    """Collect the harmonics of the runs in bypass where they exceed those of their references.
 
     Parameters
     ----------
@@ -29,34 +30,36 @@ def harmonics_sheet(analysis: Analysis) -> Sheet:
     -------
     Sheet
         Levels in dB over the fundamental; what the noise hides is the floor, one for each feed.
-        The stronger of the cable's own two is one curve for each feed.
+        The strongest of the cable's own is one curve for each feed.
     """
     runs = told_runs(analysis) or analysis.pedal_runs
     runs = tuple(facts for facts in runs if _distortion(facts) is not None)[:_MOST_RUNS]
-    curves: list[Curve] = []
+    own: list[Curve] = []
+    setups: list[Curve] = []
     floors: list[Floor] = []
     resistor = analysis.examination.setup.resistor_ohm
     for facts in runs:
-        feed = facts.run.label.feed
-        like = (_distortion(r) for r in analysis.references if r.run.label.feed == feed)
-        reference = next((found for found in like if found is not None), None)
-        if reference is not None:
-            name = feed_name(facts.run.label, resistor)
-            curves.append(_setups_own(reference, f"cable, {name}: the setup's own"))
-            floors.append(_floor(reference, f"noise hides, {name}"))
-    for facts in runs:
-        found = _distortion(facts)
+        found, reference = _distortion(facts), _reference(analysis, facts)
         if found is None:
             continue
+        name = feed_name(facts.run.label, resistor)
+        if reference is not None:
+            setups.append(_setups_own(reference, f"cable, {name}: the setup's own"))
+        floors.append(_floor(reference or found, f"noise hides, {name}"))
+        over = stands_over(found, reference)
         name = run_name(facts.run, bypass_position=analysis.result.bypass_position)
-        for order, word in _SHOWN:
-            curves.append(_curve(found, order, f"{word}, {name}", facts.run.label.feed))
+        for row, order in enumerate(ORDERS):
+            if np.count_nonzero(over[row]) > 1:
+                label = f"{_WORDS[order]}, {name}"
+                own.append(_curve(found, over[row], order, label, facts.run.label.feed))
+    said = "of the cable's own" if own else "of the cable's own: none does"
     return Sheet(
         f"{analysis.examination.pedal.name}: harmonics in bypass",
         f"{where_and_when(analysis)} Amplitude of the harmonic over that of the signal, at the "
-        "frequency that makes it. Bands cover 95 %. Hatched: the noise hides what lies there.",
-        tuple(curve for curve in curves if np.isfinite(curve.level_db).any()),
-        tuple(floors),
+        f"frequency that makes it. Drawn is what stands out {said}. Bands cover 95 %. Hatched: the "
+        "noise hides what lies there.",
+        (*(curve for curve in setups if np.isfinite(curve.level_db).any()), *own),
+        tuple(floor for floor in floors if len(floor.f_hz) > 1),
     )
 
 
@@ -64,17 +67,31 @@ def _distortion(facts: RunFacts) -> Distortion | None:
     return None if facts.behaviour is None else facts.behaviour.distortion
 
 
-def _curve(found: Distortion, order: int, label: str, line: LineKind) -> Curve:
-    level, u = found.level_db[order - 2], found.u_db[order - 2]
-    return Curve(label, found.f_hz, level, coverage_factor() * u, line, order - 2)
+def _reference(analysis: Analysis, facts: RunFacts) -> Distortion | None:
+    """Find the reference of the same feed, load and level that was read."""
+    label = facts.run.label
+    like = (
+        _distortion(other)
+        for other in analysis.references
+        if (other.run.label.feed, other.run.label.load, other.run.label.level_db)
+        == (label.feed, label.load, label.level_db)
+    )
+    return next((found for found in like if found is not None), None)
+
+
+def _curve(found: Distortion, over: np.ndarray, order: int, label: str, line: LineKind) -> Curve:
+    row = order - 2
+    level = np.where(over, found.level_db[row], np.nan)
+    return Curve(label, found.f_hz, level, coverage_factor() * found.u_db[row], line, row)
 
 
 def _setups_own(found: Distortion, label: str) -> Curve:
-    level: F64 = np.fmax(found.level_db[0], found.level_db[1])
+    shown = np.where(found.settled, found.level_db, np.nan)
+    level: F64 = np.fmax.reduce(shown, axis=0)
     return Curve(label, found.f_hz, level, None, "cable", 0)
 
 
 def _floor(found: Distortion, label: str) -> Floor:
-    known = np.isfinite(found.u_power[:2]).all(axis=0)
+    known = found.settled[:2].all(axis=0)
     size = coverage_factor() * np.max(found.u_power[:2, known], axis=0)
     return Floor(label, found.f_hz[known], np.asarray(10 * np.log10(np.maximum(size, 1e-30))))

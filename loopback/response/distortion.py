@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopback.arrays import F64
 from loopback.quantity import Estimate
@@ -18,6 +19,9 @@ LOW_HZ, HIGH_HZ = 300.0, 2000.0
 """Where one number for a run is taken: below, the gates blur; above, orders fall out one by one."""
 _SHOWS = 3.0
 """A harmonic counts as there when its power is so many standard uncertainties above zero."""
+_STEEP_DB = 6.0
+_START_BANDS = 3
+"""Where the sweep begins: an octave."""
 _DB = 10 / math.log(10)
 
 
@@ -59,6 +63,25 @@ class Distortion:
         """Upper end of the 95 % interval, dB: what a harmonic that is not seen lies below."""
         top = np.maximum(self.power, 0.0) + 1.96 * self.u_power
         return np.asarray(10 * np.log10(np.where(top > 0, top, np.nan)))
+
+    @property
+    def settled(self) -> NDArray[np.bool_]:
+        """Bands to be believed, by order: without the first, which the sweep's start cuts.
+
+        Nor with those of the first octave that fall steeply from band to band: what is there is
+        hum and the switching on of the sweep, in the pedal's run and in its reference alike.
+        """
+        out = np.isfinite(self.power) & np.isfinite(self.u_power)
+        for row in range(len(out)):
+            known = np.flatnonzero(out[row])
+            if not len(known):
+                continue
+            size = np.maximum(self.power[row, known], 1.96 * self.u_power[row, known])
+            falls = -np.diff(10 * np.log10(np.maximum(size, 1e-30)))[:_START_BANDS]
+            steep = np.flatnonzero(falls > _STEEP_DB)
+            first = 1 + (int(steep[-1]) if len(steep) else 0)
+            out[row, known[:first]] = False
+        return np.asarray(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +205,29 @@ def over_reference(
         if best is None or gap.value > best[1].value:
             best = (harmonic.order, gap)
     return best
+
+
+def stands_over(own: Distortion, setup: Distortion | None) -> NDArray[np.bool_]:
+    """Tell where a harmonic of a run exceeds the same one of its reference, by order and band.
+
+    Parameters
+    ----------
+    own : Distortion
+        Of the pedal's run.
+    setup : Distortion or None
+        Of its reference, on the same bands; None: there is none, and what shows counts.
+
+    Returns
+    -------
+    ndarray of bool, shape (4, m)
+        True where it shows, is settled, and the difference of powers is beyond 95 % of its doubt.
+    """
+    shows = own.settled & np.isfinite(own.level_db)
+    if setup is None or setup.power.shape != own.power.shape:
+        return np.asarray(shows)
+    more = own.power - setup.power > 1.96 * np.hypot(own.u_power, setup.u_power)
+    # Where the reference's was not measured there is nothing to stand over.
+    return np.asarray(shows & more & setup.settled)
 
 
 def _thirds(low_hz: float, high_hz: float) -> F64:
