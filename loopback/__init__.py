@@ -20,11 +20,13 @@ _HOMES: dict[str, str] = {
     "Result": "loopback.verdict.result",
     "Analysis": "loopback.facts",
     "analyse": "loopback.analysis",
-    "Curve": "loopback.notebook",
-    "curves": "loopback.notebook",
-    "figure": "loopback.notebook",
-    "open_examination": "loopback.notebook",
-    "simulate_examination": "loopback.notebook",
+    "Curve": "loopback.notebook.curves",
+    "compare": "loopback.notebook.comparing",
+    "pair_sentences": "loopback.comparing.sentences",
+    "curves": "loopback.notebook.curves",
+    "figure": "loopback.notebook.figures",
+    "open_examination": "loopback.notebook.examinations",
+    "simulate_examination": "loopback.notebook.examinations",
 }
 """In which module each public name stands; `loopback.notebook` shows how they go together."""
 

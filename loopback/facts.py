@@ -20,7 +20,7 @@ from loopback.response.reading import Ratio, RunResponse
 from loopback.switching.result import PressFigures, TapFigures
 from loopback.verdict.expected import Expected
 from loopback.verdict.faults.record import Fault
-from loopback.verdict.glance import html_table, one_line
+from loopback.verdict.glance import html_table, result_line
 from loopback.verdict.passing import RunState
 from loopback.verdict.result import Result
 
@@ -127,7 +127,7 @@ class Analysis:
 
     def __repr__(self) -> str:
         runs = len(self.references) + len(self.pedal_runs)
-        return f"<Analysis of {runs} runs: {one_line(self.result, self.examination.pedal.name)}>"
+        return f"<Analysis of {runs} runs: {result_line(self.result, self.examination.pedal.name)}>"
 
     def _repr_html_(self) -> str:
         return html_table(self.result, self.examination.pedal.name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
+from loopback.texts import one_line
 from loopback.verdict.result import Result
 from loopback.verdict.sentences import (
     meter_lines,
@@ -15,11 +16,9 @@ from loopback.verdict.sentences import (
 )
 
 _MOST_NAME = 60
-_DIRECTIONS = dict.fromkeys((*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
-"""Characters that turn the direction of what follows; a name must not turn our numbers."""
 
 
-def one_line(result: Result, name: str) -> str:
+def result_line(result: Result, name: str) -> str:
     """Give the result in one line without line breaks, whatever the name holds.
 
     Parameters
@@ -34,7 +33,7 @@ def one_line(result: Result, name: str) -> str:
     str
         As `loopback.verdict.sentences.short_form`.
     """
-    return short_form(result, tame(name))
+    return short_form(result, one_line(name, _MOST_NAME))
 
 
 def html_table(result: Result, name: str) -> str:
@@ -66,26 +65,8 @@ def html_table(result: Result, name: str) -> str:
         for heading, text in rows
         if text
     )
-    head = f"<caption><bdi>{escape(tame(name))}</bdi> in bypass</caption>"
+    head = f"<caption><bdi>{escape(one_line(name, _MOST_NAME))}</bdi> in bypass</caption>"
     return f"<table>{head}<tbody>{cells}</tbody></table>"
-
-
-def tame(name: str) -> str:
-    """Make a name that stays on one line, runs one way, and leaves room for the rest.
-
-    Parameters
-    ----------
-    name : str
-        As somebody typed it.
-
-    Returns
-    -------
-    str
-        At most 60 characters.
-    """
-    text = " ".join(name.translate(_DIRECTIONS).split())
-    text = "".join(c for c in text if c.isprintable())
-    return text if len(text) <= _MOST_NAME else text[: _MOST_NAME - 3].rstrip() + "..."
 
 
 def _with_limit(value: str, limit: str, outcome: str) -> str:
