@@ -1,5 +1,9 @@
 """Thousands of invented pedals on five kinds of setup: are the answers right, the doubts honest?
 
+Every pedal is examined on one setup first, the setups in turn, then on the others in rounds: a
+study stopped anywhere is a fair one of what was done, and `--resume` goes on. With `--most 0` it
+reports what is stored.
+
 python3 scripts/population.py --count 3000 --seed 1 --resume rows.jsonl --json
 """
 
@@ -27,6 +31,7 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=3000, help="pedals on each kind of setup")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--setups", nargs="*", help="kinds of setup; all without")
+    parser.add_argument("--most", type=int, help="examinations made now, at most; all without")
     parser.add_argument("--resume", type=Path, help="file of rows to continue and add to")
     parser.add_argument("--report", type=Path, help="folder for report and plot")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
@@ -34,13 +39,13 @@ def main() -> int:
     chosen = parser.parse_args()
     from tests.reference.population_bound import bound, scatter
     from tests.reference.population_report import write_report
-    from tests.reference.population_study import figures
+    from tests.reference.population_study import figures, in_rounds
     from tests.reference.population_table import KINDS
 
     kinds = chosen.setups or list(KINDS)
     rows = _stored(chosen.resume, chosen.seed)
     done = {(row["index"], row["kind"]) for row in rows}
-    todo = [(i, k) for i in range(chosen.count) for k in kinds if (i, k) not in done]
+    todo = [one for one in in_rounds(chosen.count, kinds) if one not in done][: chosen.most]
     rows = [r for r in rows if r["index"] < chosen.count and r["kind"] in kinds]
     chunks = [todo[i : i + CHUNK] for i in range(0, len(todo), CHUNK)]
     started = time.monotonic()

@@ -14,6 +14,7 @@ from tests.reference.population_study import (
     confusion,
     coverage,
     figures,
+    in_rounds,
     pulls,
     study_one,
     wrong,
@@ -71,6 +72,17 @@ def test_a_row_follows_from_its_seed(rows: list[Row]) -> None:
     assert json.dumps(again, sort_keys=True) == json.dumps(kept, sort_keys=True)
 
 
+def test_any_beginning_of_a_study_is_balanced() -> None:
+    """Each pedal once before any twice, setups in equal number; in the end each pedal on each."""
+    kinds = ("a", "b", "c")
+    order = in_rounds(7, kinds)
+    assert [index for index, _ in order[:7]] == list(range(7))
+    assert sorted(order) == [(index, kind) for index in range(7) for kind in kinds]
+    for size in range(len(order) + 1):
+        met = [sum(kind == one for _, kind in order[:size]) for one in kinds]
+        assert max(met) - min(met) <= 2
+
+
 def test_figures_count_what_they_say() -> None:
     """One wrong path among four stated ones is a share of a quarter; open ones do not count."""
     base: Row = {
@@ -81,6 +93,8 @@ def test_figures_count_what_they_say() -> None:
     made = [{**base, "truth": "wired", "path": path} for path in said]
     made.append({**base, "truth": "loaded", "path": "wired", "kind": "casual"})
     found = figures(made)
+    assert (found["examinations"], found["pedals"]) == (6, 1)
+    assert found["examinations_on"] == {"casual": 1, "standard": 5}
     assert found["wrong_share"] == pytest.approx(2 / 5)
     assert found["wrong_wired"] == 1
     assert found["decided_standard"] == pytest.approx(4 / 5)
@@ -106,6 +120,7 @@ def test_coverage_counts_what_it_says() -> None:
 def test_the_report_names_every_setup(rows: list[Row], tmp_path: Path) -> None:
     """The report holds each setup, the figures as JSON, and a picture beside it."""
     text = write_report(rows, tmp_path)
+    assert text.startswith("36 examinations of 18 pedals")
     assert all(f"setup {kind}" in text for kind in KINDS)
     assert (tmp_path / "pulls.png").stat().st_size > 10_000
     assert (tmp_path / "report.txt").read_text(encoding="utf-8") == text

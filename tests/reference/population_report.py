@@ -21,7 +21,8 @@ from tests.reference.population_study import (
 
 def write_report(rows: Sequence[Row], folder: Path | None) -> str:
     """Write the report as text; with a folder also to files, with a plot of the pulls."""
-    lines = [f"{len(rows)} examinations", ""]
+    pedals = len({r["index"] for r in rows})
+    lines = [f"{len(rows)} examinations of {pedals} pedals", ""]
     for kind in sorted({r["kind"] for r in rows}):
         mine = [r for r in rows if r["kind"] == kind]
         lines.append(f"setup {kind}: {len(mine)} examinations; true path, then what was said")

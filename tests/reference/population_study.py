@@ -70,6 +70,15 @@ def study_one(seed: int, index: int, kind_name: str) -> Row:
     return row
 
 
+def in_rounds(count: int, kinds: Sequence[str]) -> list[tuple[int, str]]:
+    """Order pedals and setups so that any beginning of the list is a balanced study."""
+    return [
+        (index, kinds[(index + turn) % len(kinds)])
+        for turn in range(len(kinds))
+        for index in range(count)
+    ]
+
+
 def _near_limit(result: Result, c: float | None, g: float | None) -> bool:
     """Tell whether a true value lies within the stated interval of a limit."""
     if result.shunt is None or c is None or g is None:
@@ -142,6 +151,8 @@ def figures(rows: Sequence[Row]) -> dict[str, Any]:
     right = [r for r in decidable if r["path"] != "undecided"]
     out: dict[str, Any] = {
         "examinations": len(rows),
+        "pedals": len({r["index"] for r in rows}),
+        "examinations_on": dict(sorted(Counter(r["kind"] for r in rows).items())),
         "wrong_share": sum(wrong(r) for r in rows) / max(1, len(stated)),
         "wrong_wired": sum(wrong(r) and r["path"] == "wired" for r in rows),
         "decided_standard": len(right) / max(1, len(decidable)),
