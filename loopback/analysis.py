@@ -50,6 +50,7 @@ from loopback.verdict.faults.record import Case
 from loopback.verdict.judge import judge
 from loopback.verdict.passing import run_state
 from loopback.verdict.result import Result
+from loopback.verdict.watched import with_watched
 
 TREBLE_HZ = (5_000.0, 10_000.0, 15_000.0, 20_000.0)
 U_DELAY_S = 2e-9
@@ -130,10 +131,11 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         result.bypass_position,
         [(item.label, item.ratio) for item in compared if item.label.path == "unplugged"],
     )
-    expected = () if expectation is None else compare_expected(expectation, result)
     heard = [(item.run.label, item.response) for item in facts if item.response is not None]
     bypass = fed_alike(folder, heard, result.bypass_position)
     footswitch, taps = footswitch_of(folder, bypass), taps_of(folder)
+    result = with_watched(result, evidence, footswitch, taps)
+    expected = () if expectation is None else compare_expected(expectation, result)
     return Analysis(
         examination=document,
         references=tuple(f for f in facts if f.run.label.path == "coupler"),

@@ -55,6 +55,14 @@ ReasonCode = Literal[
     "no_bypass_position",
     "bypass_unclear",
     "inverted",
+    "level_dependent",
+    "harmonics_raised",
+    "bends_unpowered",
+    "adds_noise",
+    "adds_tones",
+    "pops",
+    "muted_while_switching",
+    "tapped",
 ]
 TellCode = Literal[
     "reference",
@@ -72,6 +80,7 @@ TellCode = Literal[
     "check_cable",
     "load_plug",
     "matings",
+    "second_level",
 ]
 NotTestedCode = Literal[
     "footswitch_noise",
@@ -82,6 +91,7 @@ NotTestedCode = Literal[
     "with_power",
     "other_position",
     "delay",
+    "whole_delay",
 ]
 Family = Literal[
     "mechanical",

@@ -12,6 +12,7 @@ from loopback.verdict.expectation import Expectation
 from loopback.verdict.limits import GRADES, WIRING_C
 from loopback.verdict.probability import probability_below
 from loopback.verdict.result import PathClass, PowerClass, Result
+from loopback.verdict.silicon import SILICON_CODES
 
 Key = Literal[
     "true_bypass",
@@ -157,7 +158,8 @@ def _one_pulldown(e: Expectation, result: Result) -> bool | None:
     shunt = result.shunt
     plain = bool(result.consistent) and set(result.consistent) <= {"wire", "shunt"}
     passive = result.path == "loaded" or result.alternatives == ("wired", "loaded")
-    if shunt is None or not plain or not passive:
+    silicon = any(r.code in SILICON_CODES for r in result.reasons)
+    if shunt is None or not plain or not passive or silicon:
         return False
     least = next(g.g_siemens for g in GRADES if g.name == "light")
     if e.pulldown is not None:  # the value has a line of its own

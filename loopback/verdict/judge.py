@@ -16,12 +16,13 @@ from loopback.quantity import Estimate
 from loopback.verdict.codes import Family, NotTestedCode, TellCode
 from loopback.verdict.decision import Decision, Facts
 from loopback.verdict.evidence import Evidence
-from loopback.verdict.fitted import Fitting, fit_position
+from loopback.verdict.fitted import CLOCK_U_S, Fitting, fit_position
 from loopback.verdict.grade import grade_load
 from loopback.verdict.passing import Misfit, Table, build_table, judge_power
 from loopback.verdict.path import decide_path
 from loopback.verdict.presence import pedal_proven
 from loopback.verdict.result import GradeName, PathClass, PowerClass, Reason, Result
+from loopback.verdict.silicon import with_silicon
 from loopback.verdict.view import look
 
 FAMILIES_OF: dict[PathClass, tuple[Family, ...]] = {
@@ -102,7 +103,7 @@ def judge(
         found=found,
         witnesses=_of_bypass(witnesses, whole, table),
     )
-    decision = decide_path(facts)
+    decision = with_silicon(decide_path(facts), facts)
     if decision.path in ("buffered", "converted"):  # a stage cannot have kept its last state
         power_alternatives = tuple(p for p in power_alternatives if p != "keeps_last")
     reasons = list(decision.reasons)
@@ -140,7 +141,7 @@ def judge(
         series_ohm=decision.series_ohm,
         plain=facts.main.bounds,
         excluded=decision.excluded,
-        not_tested=_not_tested(decision, facts),
+        not_tested=_not_tested(decision, facts, clock),
         consistent=decision.consistent,
         resistor_ohm=None
         if found is None or setup is None or setup.resistor is None
@@ -241,7 +242,7 @@ def _would_tell(
     return tuple(dict.fromkeys(tells))
 
 
-def _not_tested(decision: Decision, facts: Facts) -> tuple[NotTestedCode, ...]:
+def _not_tested(decision: Decision, facts: Facts, clock: Clock | None) -> tuple[NotTestedCode, ...]:
     codes: list[NotTestedCode] = []
     if decision.path in ("wired", "loaded", "undecided") and decision.series_ohm is None:
         codes.append("series_resistance")
@@ -254,5 +255,7 @@ def _not_tested(decision: Decision, facts: Facts) -> tuple[NotTestedCode, ...]:
     if facts.table.bypass in ("a", "b") and len(facts.table.powered) < 2:
         codes.append("other_position")
     if not any(e.delay is not None for e in facts.main.runs):
-        codes.append("delay")
+        # The clock of one stream holds a delay but for whole samples, and ohms in line with it.
+        held = clock is not None and clock.u_s <= CLOCK_U_S and facts.found is not None
+        codes.append("whole_delay" if held else "delay")
     return (*codes, "footswitch_noise", "flexing")

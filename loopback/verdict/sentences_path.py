@@ -5,6 +5,7 @@ from __future__ import annotations
 from loopback.quantity import estimate_text, with_prefix
 from loopback.verdict.conformance import conformities
 from loopback.verdict.result import PathClass, Reason, Result
+from loopback.verdict.silicon import SILICON_CODES
 from loopback.verdict.wording import (
     about,
     capacitance_text,
@@ -143,6 +144,11 @@ def _loaded(result: Result) -> str:
         ohm = with_prefix(number(loss.numbers, "ohm"), "Ω", 1)
         return f"Passive, loaded: some {ohm} stays across the line in bypass."
     stays = [text for text in _stays(result) if text]
+    if reason_of(result, *SILICON_CODES) is not None and result.consistent == ("wire",):
+        return (
+            "Passive, not straight through by the strict rule: beside wiring, silicon hangs on the "
+            "line in bypass."
+        )
     if stays:
         verb = "stay" if len(stays) > 1 else "stays"
         return (
@@ -221,6 +227,11 @@ def _undecided(result: Result) -> str:
         return (
             "Only wiring lies across the line in bypass: true bypass, unless a weak joint lies in "
             "line, which these runs cannot exclude."
+        )
+    if "wired" in result.excluded and reason_of(result, *SILICON_CODES) is not None:
+        return (
+            "Not wiring alone: what lies in line and across it looks like wire, but loud and soft "
+            "do not pass alike. Silicon on the line does that, and a joint that rectifies."
         )
     left = [NAMES[p] for p in result.alternatives]
     if len(left) > 1:

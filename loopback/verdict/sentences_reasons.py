@@ -8,6 +8,7 @@ from collections.abc import Callable
 from loopback.quantity import round_together, with_prefix
 from loopback.verdict.codes import NotTestedCode, ReasonCode, TellCode
 from loopback.verdict.result import Reason
+from loopback.verdict.sentences_beside import BESIDE
 from loopback.verdict.wording import decibel, hertz, number
 
 Numbers = dict[str, float | str]
@@ -235,6 +236,7 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         "Both positions look much alike; the one nearer to the cable was taken for bypass."
     ),
     "inverted": lambda _: "It turns the polarity over.",
+    **BESIDE,
 }
 WOULD_TELL: dict[TellCode, str] = {
     "reference": "one run through the coupler with the same lead",
@@ -251,6 +253,7 @@ WOULD_TELL: dict[TellCode, str] = {
     "reversed": "one run through the resistor with in and out of the pedal exchanged",
     "check_cable": "a check cable from a spare output to a spare input",
     "load_plug": "the bypass runs again with a load plug of 1 kΩ: --plan full",
+    "second_level": "the bypass runs again, 20 dB lower: --plan full",
     "matings": "plug coupler and pedal again and repeat, three times each",
 }
 NOT_TESTED: dict[NotTestedCode, str] = {
@@ -262,4 +265,5 @@ NOT_TESTED: dict[NotTestedCode, str] = {
     "with_power": "with power",
     "other_position": "the other position",
     "delay": "delay",
+    "whole_delay": "delay by whole samples",
 }

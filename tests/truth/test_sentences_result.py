@@ -33,6 +33,8 @@ NUMBERS: dict[str, float | str] = {
     "u_ms": 0.001, "khz": 20.0, "c_pf": 0.1, "g_ns": 1.0, "on_ohm": 1.15e5, "off_ohm": 1.31e5,
     "det": 1.0, "u_det": 0.003, "u_ohm": 3.0, "times": 30.0, "kind": "inline",
     "db_1k": -55.0, "slope_db": 20.0, "what": "c", "probability": 0.8, "times_u": 30.0,
+    "order": 3, "dbfs": -96.0, "count": 2, "powered": "yes", "pops": 3, "presses": 8, "events": 2,
+    "drops": 1, "crackles": 0,
 }  # fmt: skip
 SHUNT = Shunt(
     Estimate(14.1e-12, 0.357e-12, "farad"), Estimate(1e-9, 3e-9, "siemens"), 0.001, 1e5, 412e-12
@@ -322,7 +324,7 @@ def test_short_form() -> None:
     """One line for a forum, with what the numbers rest on."""
     assert short_form(WIRED, "Harbour Bell") == (
         "Harbour Bell: true bypass, over 160 MΩ, 14.1 pF ± 0.7; passes unpowered in bypass. "
-        "One unit, 100 kΩ, 412 pF."
+        "One unit, through 100 kΩ, setup 412 pF, ± 95 %."
     )
 
 

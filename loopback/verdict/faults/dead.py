@@ -165,18 +165,42 @@ def _held_low(case: Case, positions: list[Position]) -> Match | None:
 
 
 def _alike(case: Case, states: dict[Position, RunState]) -> list[Match]:
-    """Both positions pass and are the same: nothing switches."""
-    if len(states) != 2 or set(states.values()) != {"passes"}:
+    """Find a footswitch that changes nothing, where the sheet says that there is a bypass."""
+    if case.sheet is None or case.sheet.true_bypass is None or len(states) != 2:
         return []
+    apart = _positions_apart_db(case)
+    if set(states.values()) != {"passes"} or apart is None or apart > _ALIKE_DB:
+        return []
+    return [Match("switch_stuck", (Clue("alike", {"db": apart}),))]
+
+
+def switches(case: Case) -> bool:
+    """Tell whether the runs show that a press changes something.
+
+    Parameters
+    ----------
+    case : Case
+        Result and runs.
+
+    Returns
+    -------
+    bool
+        False also where one position was looked at: a box without a footswitch is no pedal with
+        a wrong part.
+    """
+    apart = _positions_apart_db(case)
+    return apart is not None and apart > _ALIKE_DB
+
+
+def _positions_apart_db(case: Case) -> float | None:
+    """Give the largest difference of the two positions with power; None: not looked at."""
     pairs = [
-        (one, two)
+        _apart_db(one, two)
         for one in case.of("a", powered=True)
         for two in case.of("b", powered=True)
         if one.label.feed == two.label.feed
     ]
-    if not pairs or any(_apart_db(one, two) > _ALIKE_DB for one, two in pairs):
-        return []
-    return [Match("switch_stuck", (Clue("alike", {"db": max(_apart_db(*p) for p in pairs)}),))]
+    return max(pairs, default=None)
 
 
 def _apart_db(one: Evidence, two: Evidence) -> float:

@@ -8,6 +8,7 @@ from loopback.identify.found import Shunt
 from loopback.identify.shunt import closed_form_shunt
 from loopback.quantity import Estimate
 from loopback.verdict.evidence import Evidence
+from loopback.verdict.faults.dead import switches
 from loopback.verdict.faults.record import Case, Clue
 from loopback.verdict.faults.signatures import LOW_OHM, Match
 from loopback.verdict.passing import run_state
@@ -126,7 +127,7 @@ def bands_off(ohm: float, wanted_ohm: float) -> int:
 def _low_resistor(case: Case) -> Match | None:
     """Find a plain resistor lower than any fitted on purpose, in a pedal that switches."""
     result, g = case.result, plain_resistance(case.result)
-    if g is None or result.bypass_position not in ("a", "b") or result.path != "loaded":
+    if g is None or result.path != "loaded" or not switches(case):
         return None
     if probability_below(g, 1 / LOW_OHM.value) > 1 - DECIDED:
         return None
