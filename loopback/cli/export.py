@@ -17,22 +17,35 @@ from loopback.cli.show import analysed
     examples=(
         "loopback export harbour-bell --into curves",
         "loopback export harbour-bell --into curves --replace",
+        "loopback export --schema > facts.schema.json",
     ),
 )
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=click.Path(path_type=Path), required=False)
 @click.option(
     "--into", type=click.Path(path_type=Path), help="Folder for the files.  [FOLDER/curves]"
 )
 @click.option("--replace", is_flag=True, help="Replace files of the same name.")
+@click.option("--schema", is_flag=True, help="Print the JSON Schema of the facts, no FOLDER.")
 @common
 @click.pass_context
-def command(context: click.Context, folder: Path, into: Path | None, replace: bool) -> None:
-    """Write every curve as CSV, and the chain matrix as Touchstone too.
+def command(
+    context: click.Context, folder: Path | None, into: Path | None, replace: bool, schema: bool
+) -> None:
+    """Write every curve as CSV, all facts as JSON, and the chain matrix as Touchstone too.
 
-    insertion-RUN.csv: level against the cable with its doubt. noise-RUN.csv: noise density.
-    matrix.csv and matrix.s2p: A, B, C, D of the pedal, where two loads were used (--plan full).
+    contents.csv says what each file is. insertion-RUN.csv: level against the cable with its
+    doubt. noise-RUN.csv: noise density; noise-bands-RUN.csv: as drawn; tones-RUN.csv: single
+    tones. harmonics-RUN.csv: with what the noise hides. matrix.csv and matrix.s2p: A, B, C, D of
+    the pedal, where two loads were used (--plan full). facts.json: as from show --json.
     """
     screen = screen_of(context)
+    if schema:
+        from loopback.report.facts_schema import shipped_schema
+
+        screen.result(shipped_schema().rstrip())
+        return
+    if folder is None:
+        raise click.UsageError("Missing argument 'FOLDER'.", context)
     analysis = analysed(screen, folder)
     from loopback.report.exports import export_texts, write_exports
 

@@ -29,12 +29,15 @@ OUTSIDE = 3
         "loopback show harbour-bell",
         "loopback show harbour-bell --all",
         "loopback show harbour-bell --expect build-sheet.toml",
+        "loopback show harbour-bell --line",
         "loopback show harbour-bell --json > harbour-bell.json",
     ),
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--all", "all_numbers", is_flag=True, help="Every number of every run.")
-@click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
+@click.option("--line", "form", flag_value="line", help="One line, at most 280 characters.")
+@click.option("--short", "form", flag_value="short", help="A few lines for a forum or a ticket.")
+@click.option("--json", "form", flag_value="json", help="The same facts for machines.")
 @click.option(
     "--expect",
     type=click.Path(path_type=Path),
@@ -43,7 +46,7 @@ OUTSIDE = 3
 @common
 @click.pass_context
 def command(
-    context: click.Context, folder: Path, all_numbers: bool, as_json: bool, expect: Path | None
+    context: click.Context, folder: Path, all_numbers: bool, form: str | None, expect: Path | None
 ) -> None:
     """Say what this pedal does to the line when it is off, and how sure that is.
 
@@ -51,14 +54,23 @@ def command(
     an expectation that is surely not met the exit status is 3.
     """
     screen = screen_of(context)
-    if as_json:
+    if form is not None:
         analysis = analysed(screen, folder, expected_of(folder, expect))
-        from loopback.report.document import facts_json
-
-        screen.result(facts_json(analysis))
+        screen.result(_written(form, analysis))
     else:
         analysis = show_result(screen, folder, all_numbers=all_numbers, expect=expect)
     context.exit(status_of(analysis))
+
+
+def _written(form: str, analysis: Analysis) -> str:
+    """Write an analysis in one of the forms that are no screen."""
+    if form == "json":
+        from loopback.report.document import facts_json
+
+        return facts_json(analysis)
+    from loopback.report.short import line_form, short_form_text
+
+    return line_form(analysis) if form == "line" else short_form_text(analysis)
 
 
 def status_of(analysis: Analysis) -> int:

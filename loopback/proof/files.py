@@ -12,7 +12,8 @@ from loopback.examination.atomic import sha256_of
 from loopback.examination.reference_record import FILE_NAME as REFERENCES
 from loopback.examination.stored import StoredExamination
 from loopback.proof.as_published import AsPublished
-from loopback.report.published import PUBLISHED, document_hash, sealed
+from loopback.report.hashes import document_hash, sealed
+from loopback.report.published import PUBLISHED
 from loopback.report.published_records import FileHash, Publication
 
 ProblemCode = Literal[

@@ -25,8 +25,9 @@ from loopback.proof.files import (
 )
 from loopback.report.curve_columns import curves_of
 from loopback.report.document import facts_of
+from loopback.report.hashes import curve_hash
 from loopback.report.machine import this_code, this_machine
-from loopback.report.published import PUBLISHED, curve_hash, read_published
+from loopback.report.published import PUBLISHED, read_published
 from loopback.report.published_records import Machine, Publication, Published
 from loopback.report.records import FACTS_VERSION
 from loopback.verdict.expectation import parse_expectation

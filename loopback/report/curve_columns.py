@@ -7,6 +7,9 @@ import numpy as np
 from loopback.arrays import C128, F64
 from loopback.facts import Analysis
 from loopback.identify.chain_found import ChainMatrix
+from loopback.noise.bands import BandDensity, band_density
+from loopback.noise.figures import BAND_HZ
+from loopback.quality.behaviour import Behaviour
 from loopback.quantity import coverage_factor
 from loopback.response.band import level_db
 from loopback.response.distortion import Distortion
@@ -14,6 +17,8 @@ from loopback.response.reading import Ratio
 
 Columns = dict[str, F64]
 """Equally long columns by heading; each heading ends in its unit."""
+BANDS_PER_OCTAVE = 6
+"""Of the noise as it is drawn."""
 F_HZ = "frequency (Hz)"
 _ENTRIES = (("A", "1"), ("B", "ohm"), ("C", "S"), ("D", "1"))
 
@@ -29,10 +34,11 @@ def curves_of(analysis: Analysis) -> dict[str, Columns]:
     Returns
     -------
     dict of str to dict
-        By name: ``insertion-RUN``, ``noise-RUN``, ``harmonics-RUN``, and where there were two
-        feeds and two loads ``matrix``.
+        By name: ``insertion-RUN``, ``noise-RUN``, ``noise-bands-RUN``, ``tones-RUN``,
+        ``harmonics-RUN``, and where there were two feeds and two loads ``matrix``.
     """
     curves: dict[str, Columns] = {}
+    top_hz = analysis.examination.signal.full_to_hz
     for facts in analysis.pedal_runs:
         if facts.ratio is not None:
             curves[f"insertion-{facts.run.id}"] = insertion_columns(facts.ratio)
@@ -40,6 +46,15 @@ def curves_of(analysis: Analysis) -> dict[str, Columns]:
         if facts.noise_f_hz is not None and facts.noise_psd is not None:
             columns = noise_columns(facts.noise_f_hz, facts.noise_psd)
             curves[f"noise-{facts.run.id}"] = columns
+            bands = band_density(
+                facts.noise_f_hz, facts.noise_psd, BANDS_PER_OCTAVE, BAND_HZ[0], top_hz
+            )
+            if bands is not None:
+                curves[f"noise-bands-{facts.run.id}"] = band_columns(bands)
+        if facts.behaviour is not None and facts.behaviour.survey is not None:
+            columns = tone_columns(facts.behaviour)
+            if len(columns[F_HZ]):
+                curves[f"tones-{facts.run.id}"] = columns
     for facts in (*analysis.references, *analysis.pedal_runs):
         if facts.behaviour is not None and facts.behaviour.distortion is not None:
             curves[f"harmonics-{facts.run.id}"] = harmonics_columns(facts.behaviour.distortion)
@@ -90,6 +105,54 @@ def noise_columns(f_hz: F64, psd: F64) -> Columns:
         Density in dBFS per hertz; a full-scale sine is 0 dBFS.
     """
     return {F_HZ: f_hz, "noise density (dBFS/Hz)": 10 * np.log10(np.maximum(2 * psd, 1e-300))}
+
+
+def band_columns(bands: BandDensity) -> Columns:
+    """Take the mean noise density in fractions of an octave apart, as it is drawn.
+
+    Parameters
+    ----------
+    bands : BandDensity
+        Of one run.
+
+    Returns
+    -------
+    dict
+        Centres, level and half-width; a full-scale sine is 0 dBFS.
+    """
+    return {
+        F_HZ: bands.f_hz,
+        "mean noise density (dBFS/Hz)": bands.level_dbfs,
+        "half-width 95 % (dB)": coverage_factor() * bands.u_db,
+    }
+
+
+def tone_columns(found: Behaviour) -> Columns:
+    """Take the single tones in the silence of one run apart: mains lines, then all others.
+
+    Parameters
+    ----------
+    found : Behaviour
+        Of one run.
+
+    Returns
+    -------
+    dict
+        Frequency, level, half-width, and which multiple of the mains it is; nan where it is none.
+    """
+    mains = found.survey.mains if found.survey is not None else None
+    rows = [
+        (line.order * mains.f_hz.value, line.level_dbfs, float(line.order))
+        for line in (mains.lines if mains is not None else ())
+        if mains is not None and line.level_dbfs is not None
+    ]
+    rows += [(t.tone.f_hz.value, t.tone.level_dbfs, np.nan) for t in found.tones]
+    return {
+        F_HZ: np.array([f_hz for f_hz, _, _ in rows]),
+        "level (dBFS)": np.array([level.value for _, level, _ in rows]),
+        "half-width 95 % (dB)": np.array([level.half_width() for _, level, _ in rows]),
+        "multiple of the mains (1)": np.array([order for _, _, order in rows]),
+    }
 
 
 def harmonics_columns(found: Distortion) -> Columns:

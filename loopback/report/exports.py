@@ -7,9 +7,20 @@ from pathlib import Path
 from loopback.errors import FolderError
 from loopback.examination.atomic import write_new, write_over
 from loopback.facts import Analysis
+from loopback.report.curve_columns import curves_of
+from loopback.report.document import facts_json
 from loopback.report.run_names import run_name
-from loopback.report.tables import insertion_table, matrix_table, noise_table
+from loopback.report.tables import curve_table, text_table
 from loopback.report.touchstone import PORT_OHM, touchstone_text
+
+_MEANINGS = {
+    "insertion": "level and phase against the cable",
+    "noise": "noise density while nothing is played",
+    "noise-bands": "the same, mean of sixths of an octave",
+    "tones": "single tones while nothing is played",
+    "harmonics": "harmonics over the signal that makes them",
+    "matrix": "chain matrix of the pedal",
+}
 
 
 def export_texts(analysis: Analysis) -> dict[str, str]:
@@ -23,19 +34,15 @@ def export_texts(analysis: Analysis) -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        Text by file name: ``insertion-RUN.csv``, ``noise-RUN.csv``, and where there were two feeds
-        and two loads ``matrix.csv`` and ``matrix.s2p``.
+        Text by file name: every curve of `loopback.report.curve_columns.curves_of` as CSV,
+        ``contents.csv``, which says what each of them is, ``facts.json``, and where there were
+        two feeds and two loads ``matrix.s2p``.
     """
-    texts: dict[str, str] = {}
-    for facts in analysis.pedal_runs:
-        if facts.ratio is not None:
-            texts[f"insertion-{facts.run.id}.csv"] = insertion_table(facts.ratio)
-    for facts in (*analysis.references, *analysis.pedal_runs):
-        if text := noise_table(facts):
-            texts[f"noise-{facts.run.id}.csv"] = text
+    texts = {f"{name}.csv": curve_table(c) for name, c in curves_of(analysis).items()}
+    texts["contents.csv"] = _contents(analysis, texts)
+    texts["facts.json"] = facts_json(analysis) + "\n"
     matrix = analysis.matrix
     if matrix is not None:
-        texts["matrix.csv"] = matrix_table(matrix)
         runs = [f.run for f in analysis.pedal_runs if f.run.id in matrix.run_ids]
         comments = [
             f"{analysis.examination.pedal.name}, measured {analysis.examination.created}",
@@ -45,6 +52,20 @@ def export_texts(analysis: Analysis) -> dict[str, str]:
         ]
         texts["matrix.s2p"] = touchstone_text(matrix.f_hz, matrix.m, comments)
     return texts
+
+
+def _contents(analysis: Analysis, texts: dict[str, str]) -> str:
+    """Say which file is what, so that a table can be read by somebody who has only the tables."""
+    document = analysis.examination
+    facts = (*analysis.references, *analysis.pedal_runs)
+    runs = {f.run.id: run_name(f.run) for f in facts}
+    rows = []
+    for file in texts:
+        kind, _, run_id = file.removesuffix(".csv").rpartition("-")
+        run = runs.get(run_id, "")
+        what = _MEANINGS[kind or file.removesuffix(".csv")]
+        rows.append((file, what, run_id if run else "", run, document.pedal.name, document.created))
+    return text_table(("file", "what", "run", "hook-up", "pedal", "measured"), rows)
 
 
 def write_exports(texts: dict[str, str], into: Path, *, replace: bool = False) -> tuple[Path, ...]:

@@ -6,31 +6,25 @@ every curve and of everything it rests on, and a seal over all that.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
-import numpy as np
 
 from loopback import __version__
 from loopback.errors import DocumentError, FolderError
 from loopback.examination.atomic import sha256_of, write_over
-from loopback.examination.document import encode_examination
 from loopback.examination.incoming import now_text
 from loopback.examination.lock import writer_lock
-from loopback.examination.records import Examination
 from loopback.examination.reference_record import FILE_NAME as REFERENCES
-from loopback.examination.shown import shown
 from loopback.examination.stored import StoredExamination, absolute
 from loopback.facts import Analysis
-from loopback.report.curve_columns import Columns, curves_of
+from loopback.report.curve_columns import curves_of
 from loopback.report.document import facts_of
+from loopback.report.hashes import curve_hash, document_hash, sealed
 from loopback.report.machine import this_code, this_machine
-from loopback.report.plain_numbers import finite
 from loopback.report.published_records import (
     PUBLISHED_VERSION,
-    CurveHash,
     FileHash,
     Publication,
     Published,
@@ -38,7 +32,6 @@ from loopback.report.published_records import (
 
 PUBLISHED = "published.json"
 EXPECTATION = "expectation.toml"
-SKETCH_POINTS = 25
 
 
 class _Head(msgspec.Struct):
@@ -245,69 +238,6 @@ def public_files(folder: Path, *, private: bool = False) -> tuple[str, ...]:
         if private or not publication.private
     }
     return (PUBLISHED, *(name for name, sha256 in pages.items() if _is(root, name, sha256)))
-
-
-def sealed(publication: Publication) -> Publication:
-    """Close a publication with the hash of all its contents.
-
-    Parameters
-    ----------
-    publication : Publication
-        Its own seal does not count.
-
-    Returns
-    -------
-    Publication
-        With its seal.
-    """
-    bare = msgspec.structs.replace(publication, seal="")
-    seal = hashlib.sha256(msgspec.json.encode(bare, order="sorted")).hexdigest()
-    return msgspec.structs.replace(publication, seal=seal)
-
-
-def document_hash(document: Examination) -> str:
-    """Hash an examination's document without its private note.
-
-    Parameters
-    ----------
-    document : Examination
-        Whole, or cut back to what it was.
-
-    Returns
-    -------
-    str
-        SHA-256 of what may be shown of it; the same before and after the note was taken out.
-    """
-    pedal = msgspec.structs.replace(document.pedal, private_note="")
-    bare = shown(msgspec.structs.replace(document, pedal=pedal))
-    return hashlib.sha256(encode_examination(bare)).hexdigest()
-
-
-def curve_hash(name: str, columns: Columns) -> CurveHash:
-    """Hash one curve, and keep a few of its points.
-
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    columns : dict
-        Equally long columns.
-
-    Returns
-    -------
-    CurveHash
-        Little-endian 64-bit numbers, column by column after its heading, are what is hashed.
-    """
-    digest = hashlib.sha256()
-    points = len(next(iter(columns.values())))
-    places = np.unique(np.linspace(0, max(points - 1, 0), SKETCH_POINTS).astype(int))
-    places = places[:points]
-    sketch: dict[str, tuple[float | None, ...]] = {}
-    for heading, column in columns.items():
-        digest.update(heading.encode("utf-8") + b"\0")
-        digest.update(np.ascontiguousarray(column, dtype="<f8").tobytes())
-        sketch[heading] = tuple(finite(float(column[place])) for place in places)
-    return CurveHash(name, points, digest.hexdigest(), sketch)
 
 
 def _is(root: Path, name: str, sha256: str) -> bool:

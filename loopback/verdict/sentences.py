@@ -282,5 +282,8 @@ def short_form(result: Result, name: str, plain: bool = False) -> str:
         text += f"; {powers[result.power]}"
     text += ". One unit"
     if result.resistor_ohm is not None and result.setup_farad is not None:
-        text += f", {with_prefix(result.resistor_ohm, 'Ω')}, {with_prefix(result.setup_farad, 'F')}"
+        ohm, farad = with_prefix(result.resistor_ohm, "Ω"), with_prefix(result.setup_farad, "F")
+        text += f", through {ohm}, setup {farad}"
+    if "±" in text:
+        text += ", ± 95 %"
     return written_out(f"{text}.", plain)

@@ -75,6 +75,9 @@ def test_readme_shows_every_command() -> None:
         "press",
         "tap",
         "export",
+        "verify",
+        "pack",
+        "unpack",
         "signal",
         "add",
     }

@@ -15,7 +15,7 @@ TOP_LEVEL = {
     "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml",
     "loopback", "tests", "fixtures", "scripts", ".ci", ".gitignore",
 }  # fmt: skip
-HOSTS = {"doi.org", "www.w3.org", "creativecommons.org"}
+HOSTS = {"doi.org", "www.w3.org", "creativecommons.org", "json-schema.org"}
 
 MACHINE_PATH = re.compile(r"(?<![\w.])/(?:home|root|work|Users|srv|opt|tmp|private)/\w")
 HOST = re.compile(r"\b(?:[a-z0-9-]+\.)+(?:org|com|net|io|dev)(?=[/:\s\"'`)]|$)(?!\()")

@@ -18,7 +18,8 @@ from loopback.examination.atomic import sha256_of
 from loopback.examination.folder import ExaminationFolder
 from loopback.proof.told import FOLLOWS, FOLLOWS_BUT, FOLLOWS_NOT, result_sentence
 from loopback.proof.verify import Verification, verify
-from loopback.report.published import PUBLISHED, read_published, sealed, write_published
+from loopback.report.hashes import sealed
+from loopback.report.published import PUBLISHED, read_published, write_published
 from loopback.report.published_records import Publication, Published
 from loopback.rig.protocol import Recorded
 from tests.reference.command_line import here

@@ -19,14 +19,8 @@ from loopback.errors import DocumentError, FolderError
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.records import Pedal, Setup
 from loopback.facts import Analysis
-from loopback.report.published import (
-    PUBLISHED,
-    curve_hash,
-    public_files,
-    read_published,
-    sealed,
-    write_published,
-)
+from loopback.report.hashes import curve_hash, sealed
+from loopback.report.published import PUBLISHED, public_files, read_published, write_published
 from tests.reference.invented_analysis import SIGNAL, analysis
 
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from loopback.plan.runs import RunLabel
-from loopback.report.tables import insertion_table, noise_table
+from loopback.report.curve_columns import insertion_columns, noise_columns
+from loopback.report.tables import curve_table
 from tests.reference.invented_analysis import F_HZ, pedal_run, ratio_of
 
 RUN = pedal_run(2, RunLabel("pedal", "plain", "on", "a"), np.zeros(F_HZ.shape))
@@ -26,7 +27,7 @@ def read(text: str) -> dict[str, np.ndarray]:
 def test_insertion_gives_level_phase_and_two_half_widths() -> None:
     """A lag of 90 degrees is negative; 0.002 dB of common gain is 0.00392 dB at 95 %."""
     ratio = ratio_of("02", np.full(F_HZ.shape, -6.0), u_gain_db=0.002)
-    table = read(insertion_table(replace(ratio, t=ratio.t * -1j)))
+    table = read(curve_table(insertion_columns(replace(ratio, t=ratio.t * -1j))))
     assert table["frequency (Hz)"] == pytest.approx(F_HZ)
     assert table["level (dB)"] == pytest.approx(-6.0)
     assert table["phase (degree)"] == pytest.approx(-90.0)
@@ -39,10 +40,8 @@ def test_insertion_gives_level_phase_and_two_half_widths() -> None:
 
 def test_noise_is_referred_to_a_full_scale_sine() -> None:
     """Mean square 0.5 per hertz would be 0 dBFS in 1 Hz; digital zeros stay finite."""
-    density = np.full(2401, 0.5)
-    table = read(noise_table(replace(RUN, noise_psd=density)))
+    f_hz = np.linspace(0, 24_000, 2401)
+    table = read(curve_table(noise_columns(f_hz, np.full(2401, 0.5))))
     assert table["noise density (dBFS/Hz)"] == pytest.approx(0.0, abs=1e-9)
-    assert np.isfinite(
-        read(noise_table(replace(RUN, noise_psd=0 * density)))["noise density (dBFS/Hz)"]
-    ).all()
-    assert noise_table(replace(RUN, noise_psd=None)) == ""
+    silent = read(curve_table(noise_columns(f_hz, np.zeros(2401))))
+    assert np.isfinite(silent["noise density (dBFS/Hz)"]).all()

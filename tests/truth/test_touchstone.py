@@ -14,8 +14,9 @@ from loopback.circuit.twoport import cascade, series_impedance, shunt_admittance
 from loopback.errors import ArgumentError, FolderError
 from loopback.identify.chain_found import ChainMatrix
 from loopback.quantity import Estimate
+from loopback.report.curve_columns import matrix_columns
 from loopback.report.exports import write_exports
-from loopback.report.tables import matrix_table
+from loopback.report.tables import curve_table
 from loopback.report.touchstone import touchstone_text
 
 F_HZ = np.array([20.0, 1000.0, 20_000.0])
@@ -103,7 +104,7 @@ def test_matrix_table_names_units_and_doubts() -> None:
     matrix = ChainMatrix(
         F_HZ, LADDER, spread, noise, "plug", Estimate(1e3, 1.0, "ohm"), "on", "a", ("02",), None
     )
-    head, *rows = csv.reader(StringIO(matrix_table(matrix)))
+    head, *rows = csv.reader(StringIO(curve_table(matrix_columns(matrix))))
     assert head[0] == "frequency (Hz)"
     column = {name: np.array([float(row[i]) for row in rows]) for i, name in enumerate(head)}
     np.testing.assert_allclose(column["Re B (ohm)"], 1000.0)
