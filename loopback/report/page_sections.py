@@ -145,7 +145,7 @@ def _evidence(analysis: Analysis) -> Section:
 
 def _insertion(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     head, *lines = cable_table(analysis)
-    table = Table("In bypass", ("Lead", head[1].capitalize(), *head[2:]), tuple(lines))
+    table = Table("Level and treble in bypass", ("Lead", head[1].capitalize(), *head[2:]), tuple(lines))
     rest = rest_line(analysis)
     return Section(
         "response",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from loopback import __version__
+from loopback.examination.shown import shown
 from loopback.facts import Analysis
 from loopback.report.identification import identification
 from loopback.report.layout import Row
@@ -53,6 +56,7 @@ def report_page(analysis: Analysis, *, issued: str, private: bool = False) -> st
     str
         HTML with everything in it: no script, nothing from outside.
     """
+    analysis = _harmless(analysis)
     document = analysis.examination
     filled = sections(analysis, page_pictures(analysis))
     checks = appendix(analysis)
@@ -98,6 +102,7 @@ def ticket_page(analysis: Analysis, *, private: bool = False) -> str:
     str
         HTML; long notes are cut.
     """
+    analysis = _harmless(analysis)
     return render(
         "ticket.html.j2",
         **_head(analysis, private=private),
@@ -108,6 +113,11 @@ def ticket_page(analysis: Analysis, *, private: bool = False) -> str:
             for row in item_rows(analysis, private=private)
         ),
     )
+
+
+def _harmless(analysis: Analysis) -> Analysis:
+    """Make every text of the document fit to be shown, wherever the analysis comes from."""
+    return replace(analysis, examination=shown(analysis.examination))
 
 
 def _head(analysis: Analysis, *, private: bool) -> dict[str, object]:

@@ -97,7 +97,9 @@ def in_theme(svg: str, theme: PageTheme, *, prefix: str = "") -> str:
         into = {ink: f"var({_CSS}{n})" for n, ink in enumerate(light)}
     else:
         into = dict(zip(light, THEMES[theme].all_inks, strict=True))
-    out = re.sub("|".join(light), lambda found: into[found[0]], svg)
+    inks = re.compile("|".join(light))
+    # In tags only: a pedal may be called like a colour.
+    out = re.sub(r"<[^<>]+>", lambda tag: inks.sub(lambda ink: into[ink[0]], tag[0]), svg)
     if theme == "dark":
         return out
     name = f"{prefix}auto"
