@@ -207,7 +207,12 @@ def read_together(
     by_name = {f.hypothesis: f for f in fits}
     first = "shunt" if names[0] == "wire" and "shunt" in by_name else names[0]
     found = readings_of(by_name[first])
-    if first == "coupled" and "bias" in by_name and possible(by_name["bias"]):
+    if found.g_siemens.u == 0 and "shunt" in by_name:
+        # A circuit without any conductance has none to be in doubt about; a plain one has.
+        found = replace(
+            found, g_siemens=replace(found.g_siemens, u=by_name["shunt"].u("g_siemens"))
+        )
+    elif first == "coupled" and "bias" in by_name and possible(by_name["bias"]):
         # The simpler circuit suffices, but its resistances have no doubt about what it leaves out.
         richer = readings_of(by_name["bias"])
         found = replace(found, g_siemens=richer.g_siemens, series_ohm=richer.series_ohm)

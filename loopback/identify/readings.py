@@ -15,8 +15,8 @@ from loopback.identify.setup import DB
 from loopback.quantity import Estimate
 
 Values = dict[str, float]
-TREBLE_HZ = 2000.0
-"""The middle of the audio band ends here (convention)."""
+TREBLE_HZ, TOP_HZ = 2000.0, 20e3
+"""Where the middle of the audio band ends, and the band itself (convention)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,17 @@ def readings_of(fit: JointFit) -> Readings:
             output_ohm=of(lambda v: v["r_output_ohm"] / (1 + _bled(v)), "ohm"),
         )
     series = of(lambda v: v["r_series_ohm"], "ohm") if "r_series_ohm" in fit.names else None
-    c = of(lambda v: v.get("c_farad", 0.0) + v.get("c_output_farad", 0.0), "farad")
+    corner_hz = _corner_hz(fit) if "r_branch_ohm" in fit.names else 0.0
+    # A branch with its corner above the band is a capacitance, and no load in the middle of it;
+    # with the corner in the treble it is no load in the middle either, where something else is.
+    of_treble = corner_hz > (TREBLE_HZ if name == "shelf" else TOP_HZ)
+    beyond = corner_hz > TOP_HZ
+
+    def across(v: Values) -> float:
+        branch = v["c_branch_farad"] if beyond else 0.0
+        return v.get("c_farad", 0.0) + v.get("c_output_farad", 0.0) + branch
+
+    c = of(across, "farad")
 
     def direct(v: Values) -> float:
         return v.get("g_siemens", 0.0) + (
@@ -117,8 +127,6 @@ def readings_of(fit: JointFit) -> Readings:
         g = v.get("g_siemens", 0.0) + v.get("g_output_siemens", 0.0)
         return g + (0.0 if of_treble else _branch(v))
 
-    # Beside a plain conductance, a branch whose corner lies in the treble is a load there only.
-    of_treble = name == "shelf" and _corner_hz(fit) > TREBLE_HZ
     coupling = None
     if "c_branch_farad" in fit.names and not of_treble:
         coupling = of(lambda v: v["c_branch_farad"], "farad")

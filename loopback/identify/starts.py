@@ -16,6 +16,7 @@ from loopback.identify.setup import discrepancy_var, fit_band
 from loopback.identify.shunt import start_values
 
 _CORNERS_HZ = (5.0, 50.0, 500.0)
+_TOP_RAD_S = 2 * math.pi * 10e3
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +204,7 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
         return [{"c_farad": c, "g_siemens": g}, *([level] if abs(seen.y_low) > 2e-5 else [])]
     if name in ("coupled", "shelf"):
         small = max(c, 5e-12)
-        sets = []
+        sets = _lossy(seen)
         for r in (across, at_top) if name == "shelf" else (across, at_top, 0.5 * across):
             sets += [
                 {
@@ -235,7 +236,7 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
             for big in (1e-6, 3e-8)
         ]
     if name in ("buffer", "loaded_buffer"):
-        c_in = min(max(seen.node_c_farad + c, 5e-12), 250e-12)
+        c_in = max(seen.node_c_farad + c, 5e-12)
         r_in = 1 / max(seen.node_g_siemens + g, 2e-7)
         gain = max(min(seen.gain_neper, 0.1), -0.4)
         stage = {"c_input_farad": c_in, "r_input_ohm": min(r_in, 5e6), "gain_neper": gain}
@@ -251,6 +252,25 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
     if name == "transformer":
         return [{}, {"l_main_henry": 10.0}, {"l_leak_henry": 5e-3}]
     return [{}]
+
+
+def _lossy(seen: Seen) -> list[dict[str, float]]:
+    """Split the load of the treble: a small capacitor behind a resistor has its corner there.
+
+    All of the conductance in the treble is then that branch's: ``G = R (ωC)²`` well below it.
+    """
+    g, b = seen.y_top.real - max(seen.y_low.real, 0.0), seen.y_top.imag
+    if g <= 0 or b <= 0:
+        return []
+    beside = max(seen.y_low.real, 0.0)
+    return [
+        {
+            "c_farad": (1 - part) * b / _TOP_RAD_S, "g_siemens": beside,
+            "r_branch_ohm": min(max(g / (part * b) ** 2, 50.0), 1e6),
+            "c_branch_farad": part * b / _TOP_RAD_S,
+        }
+        for part in (0.9, 0.5)
+    ]  # fmt: skip
 
 
 def _level(f_hz: F64, t: C128, low: float, high: float) -> float:

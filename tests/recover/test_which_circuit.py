@@ -7,7 +7,9 @@ import pytest
 
 from loopback.identify.readings import Readings
 from loopback.quantity import Estimate
-from tests.reference.population_study import pulls, study_one
+from tests.reference.population_pedals import Truth, made_of
+from tests.reference.population_study import pulls, study_one, study_pedal
+from tests.reference.population_table import KINDS, Setup
 
 HALF_SWITCHED = (0, 2, 19, 25, 35, 52, 55)
 """Pedals of seed 1 with an effect's input on the line in bypass."""
@@ -64,3 +66,20 @@ def test_behind_the_resistor_alone_nothing_in_line_is_read() -> None:
     row = study_one(1, 34, "casual")
     assert row["family"] == "inline"
     assert "r" not in row["stated"]
+
+
+def test_a_capacitor_behind_a_small_resistor_is_told() -> None:
+    """1 nF behind 4.7 kilohm bends at 34 kHz: a capacitance, no conductance, nothing in line."""
+    lines = ["Cci IN 0 8p", "Cco OUT 0 8p", "Rsw IN OUT 0.05", "Cx IN a 1n", "Rx a 0 4.7k"]
+    truth = Truth("lossy", "loaded", 1.016e-9, 0.0, 0.05)
+    rng = np.random.default_rng(9)
+    row = study_pedal(made_of(truth, lines, rng), Setup(KINDS["standard_check"], rng))
+    assert (row["path"], row["consistent"]) == ("loaded", ["coupled"])
+    assert np.max(np.abs([pull for what in "cgr" for _, pull, _ in pulls([row], what)])) < 3
+    assert row["stated"]["g"][1] > 1e-10
+
+
+def test_a_transformer_is_told_with_a_load_plug() -> None:
+    """One that a load plug loads: the output impedance found with it must not disturb it."""
+    row = study_one(1, 17, "full")
+    assert (row["family"], row["path"], row["winner"]) == ("transformer", "loaded", "transformer")

@@ -90,6 +90,11 @@ def _passive(rng: Rng, truth: Truth, lines: list[str], off: list[str] | None = N
     )  # fmt: skip
 
 
+def made_of(truth: Truth, lines: list[str], rng: Rng) -> Pedal:
+    """Make a passive pedal of given parts, the same with and without power."""
+    return _passive(rng, truth, lines)
+
+
 def _wired(rng: Rng) -> Pedal:
     ends, c = _ends(rng)
     switch, r = _switch(rng)

@@ -18,7 +18,7 @@ from loopback.plan.runs import Load
 from loopback.verdict.judge import judge
 from loopback.verdict.limits import FITTED_G, WIRING_C
 from loopback.verdict.result import Result
-from tests.reference.population_pedals import invent_pedal
+from tests.reference.population_pedals import Pedal, invent_pedal
 from tests.reference.population_table import KINDS, Examined, Setup, examine_pedal
 
 Row = dict[str, Any]
@@ -39,11 +39,16 @@ def decide(
 
 def study_one(seed: int, index: int, kind_name: str) -> Row:
     """Invent a pedal and a setup, examine and judge; everything follows from the seed."""
-    kind = KINDS[kind_name]
     rng = np.random.default_rng([seed, index, sorted(KINDS).index(kind_name)])
-    setup = Setup(kind, rng)
+    setup = Setup(KINDS[kind_name], rng)
     # The same pedal meets every setup; only a lookalike is made to measure.
     pedal = invent_pedal(np.random.default_rng([seed, index]), setup.load_f)
+    return {"index": index, **study_pedal(pedal, setup)}
+
+
+def study_pedal(pedal: Pedal, setup: Setup) -> Row:
+    """Examine and judge one pedal on one setup."""
+    kind = setup.kind
     examined = examine_pedal(pedal, setup)
     setups, priors = find_setups(examined.references)
     learned = learn((), kind.believed)
@@ -54,7 +59,7 @@ def study_one(seed: int, index: int, kind_name: str) -> Row:
     truth = pedal.truth
     names = result.consistent
     row: Row = {
-        "index": index, "kind": kind_name, "family": truth.family, "truth": truth.path,
+        "kind": kind.name, "family": truth.family, "truth": truth.path,
         "outside": truth.outside, "path": result.path, "alternatives": list(result.alternatives),
         "consistent": list(names), "winner": names[0] if len(names) == 1 else None,
         "position_right": result.bypass_position == pedal.position,
