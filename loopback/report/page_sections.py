@@ -58,7 +58,7 @@ def sections(analysis: Analysis, pictures: dict[str, Picture]) -> tuple[Section,
         _noise(analysis, pictures),
         _harmonics(analysis, pictures),
         _footswitch(analysis),
-        _player(analysis),
+        _player(analysis, pictures),
         _power(analysis),
         _findings(analysis),
         _not_tested(analysis),
@@ -145,14 +145,16 @@ def _evidence(analysis: Analysis) -> Section:
 
 def _insertion(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     head, *lines = cable_table(analysis)
-    table = Table("Level and treble in bypass", ("Lead", head[1].capitalize(), *head[2:]), tuple(lines))
+    table = Table(
+        "Level and treble in bypass", ("Lead", head[1].capitalize(), *head[2:]), tuple(lines)
+    )
     rest = rest_line(analysis)
     return Section(
         "response",
         "Level against the cable",
         (f"{rest[0].upper()}{rest[1:]}.",) if rest else (),
         (table,),
-        tuple(pictures[name] for name in ("insertion", "zoom") if name in pictures),
+        _of(pictures, "insertion", "zoom"),
         missing="No run can be compared with a reference.",
     )
 
@@ -161,7 +163,7 @@ def _noise(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     return Section(
         "noise",
         "Noise",
-        pictures=tuple(pictures[name] for name in ("noise",) if name in pictures),
+        pictures=_of(pictures, "noise"),
         rows=tuple(row for row in own_rows(analysis) if row.heading == "Tones"),
         missing="No silence was long and quiet enough to tell.",
     )
@@ -171,10 +173,14 @@ def _harmonics(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     return Section(
         "harmonics",
         "Harmonics",
-        pictures=tuple(pictures[name] for name in ("harmonics",) if name in pictures),
+        pictures=_of(pictures, "harmonics"),
         rows=tuple(row for row in own_rows(analysis) if row.heading != "Tones"),
         missing="No run shows any.",
     )
+
+
+def _of(pictures: dict[str, Picture], *names: str) -> tuple[Picture, ...]:
+    return tuple(pictures[name] for name in names if name in pictures)
 
 
 def _footswitch(analysis: Analysis) -> Section:
@@ -200,7 +206,7 @@ def _footswitch(analysis: Analysis) -> Section:
     )
 
 
-def _player(analysis: Analysis) -> Section:
+def _player(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     found = analysis.player
     missing = "Not computed: it is not known what the pedal leaves on the line."
     if found is None:
@@ -219,7 +225,8 @@ def _player(analysis: Analysis) -> Section:
                 tuple(tuple(cell.strip() for cell in line) for line in lines),
             ),
         ),
-        rows=(*rows, Row("To judge it", AUDIBLE)),
+        _of(pictures, "player"),
+        (*rows, Row("To judge it", AUDIBLE)),
     )
 
 
