@@ -14,7 +14,7 @@ from loopback.identify.adequacy import describes, impossible
 from loopback.identify.compare import Comparison, Passivity, compare
 from loopback.identify.contact import may_hide_a_part, with_contacts
 from loopback.identify.data import PedalRun, prepare
-from loopback.identify.joint import JointFit, fit_hypothesis
+from loopback.identify.joint import ALL_FOLLOWED, JointFit, fit_hypothesis
 from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.likeness import same_path
 from loopback.identify.nuisance import plan_nuisances
@@ -120,9 +120,9 @@ def identify(
         for fit in fits:
             if fit.hypothesis == "coupled" and name == "bias":
                 starts = bias_starts(hypothesis, {k: e.value for k, e in fit.estimates.items()})
-        # A part in line that no plain run shows has more than one end that describes the runs.
-        far = len(seen.in_line) if name == "inline" and not plain else 0
-        groups = [starts[: len(starts) - far], *([one] for one in starts[len(starts) - far :])]
+        # A part in line has more than one end that describes the runs: each start is followed.
+        size = ALL_FOLLOWED if name == "inline" else len(starts)
+        groups = [starts[i : i + size] for i in range(0, len(starts), size)]
         found = [fit_hypothesis(hypothesis, data, plan, one, priors) for one in groups]
         fits.append(min(found, key=lambda fit: fit.chi2))
 
