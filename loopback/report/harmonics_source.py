@@ -11,8 +11,9 @@ from loopback.report.cable_lines import told_runs
 from loopback.report.captions import where_and_when
 from loopback.report.figures.curves import Curve, Floor, LineKind, Sheet
 from loopback.report.run_names import feed_name, run_name
-from loopback.response.distortion import Distortion, stands_over
+from loopback.response.distortion import Distortion
 from loopback.response.harmonics import ORDERS
+from loopback.response.standing_out import stands_over
 
 _WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th"}
 _MOST_RUNS = 2

@@ -9,12 +9,13 @@ from loopback.facts import Analysis
 from loopback.report.cable_lines import told_runs
 from loopback.report.curve_source import half_width_db
 from loopback.report.dates import date_text
-from loopback.report.figures.curves import Curve, Sheet
+from loopback.report.figures.curves import Sheet
+from loopback.report.figures.overlay import Trace, overlay_curves
 from loopback.report.run_names import feed_name
 from loopback.response.band import level_db
 
-MOST_CURVES = 6
-"""More do not have colours of their own."""
+MOST_CURVES = 24
+"""The first eight by name, the rest in grey; more would only be a grey area."""
 
 
 def overlay_sheet(
@@ -25,7 +26,7 @@ def overlay_sheet(
     Parameters
     ----------
     named : sequence of (str, Analysis)
-        What each is called beside its curve.
+        What each is called beside its curve; beyond the eighth they are grey and have no name.
     feed : {"plain", "resistor"}
         Which run; an examination without one is left out.
 
@@ -34,20 +35,17 @@ def overlay_sheet(
     Sheet
         Levels in dB with bands of 95 %.
     """
-    curves: list[Curve] = []
+    curves: list[tuple[str, Trace | None]] = []
     days: list[str] = []
     fed = str(feed)
-    for place, (name, analysis) in enumerate(named):
+    for name, analysis in named:
         facts = next((f for f in told_runs(analysis) if f.run.label.feed == feed), None)
         if facts is None or facts.ratio is None:
+            curves.append((name, None))
             continue
         level, u_db = level_db(facts.ratio)
-        curves.append(
-            Curve(
-                name, facts.ratio.f_hz, level, half_width_db(u_db, facts.ratio), feed,
-                place % MOST_CURVES,
-            )
-        )  # fmt: skip
+        half = half_width_db(u_db, facts.ratio)
+        curves.append((name, Trace(facts.ratio.f_hz, level, half)))
         days.append(analysis.examination.created)
         fed = feed_name(facts.run.label, analysis.examination.setup.resistor_ohm)
     through = "with the plain lead" if feed == "plain" else f"through {fed}"
@@ -56,6 +54,6 @@ def overlay_sheet(
     return Sheet(
         f"In bypass, against the cable, {through}",
         f"Measured {span} Bands cover 95 %." if days else "",
-        tuple(curves),
+        overlay_curves(curves),
         (),
     )

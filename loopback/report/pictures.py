@@ -3,30 +3,54 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Generic, TypeVar
 
 from loopback.errors import ArgumentError
 from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, zoom_sheet
-from loopback.report.figures.curves import Sheet
+from loopback.report.figures.curves import PressSheet, Sheet
 from loopback.report.figures.frame import USUAL, Look, SizeName
 from loopback.report.figures.harmonics import draw_harmonics
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
 from loopback.report.figures.palette import THEMES, ThemeName
+from loopback.report.figures.player import draw_player
+from loopback.report.figures.presses import draw_presses
 from loopback.report.figures.svg import PageTheme, in_theme, svg_text
 from loopback.report.figures.writing import Figure, PictureKind, write_picture
 from loopback.report.figures.zoom import draw_zoom
 from loopback.report.harmonics_source import harmonics_sheet
 from loopback.report.noise_source import noise_sheet
+from loopback.report.player_source import player_sheet
+from loopback.report.press_source import press_sheet
 
-_LEVELS: dict[str, tuple[Callable[[Analysis], Sheet], Callable[[Sheet, Look], Figure]]] = {
-    "insertion": (insertion_sheet, draw_insertion),
-    "zoom": (zoom_sheet, draw_zoom),
-    "noise": (noise_sheet, draw_noise),
-    "harmonics": (harmonics_sheet, draw_harmonics),
+S = TypeVar("S", Sheet, PressSheet)
+
+
+@dataclass(frozen=True, slots=True)
+class _Picture(Generic[S]):
+    sheet_of: Callable[[Analysis], S]
+    draw: Callable[[S, Look], Figure]
+
+    def shows(self, analysis: Analysis) -> bool:
+        return not self.sheet_of(analysis).empty
+
+    def drawn(self, analysis: Analysis, look: Look) -> tuple[str, Figure]:
+        sheet = self.sheet_of(analysis)
+        return sheet.title, self.draw(sheet, look)
+
+
+_ALL: dict[str, _Picture[Sheet] | _Picture[PressSheet]] = {
+    "insertion": _Picture(insertion_sheet, draw_insertion),
+    "zoom": _Picture(zoom_sheet, draw_zoom),
+    "noise": _Picture(noise_sheet, draw_noise),
+    "harmonics": _Picture(harmonics_sheet, draw_harmonics),
+    "presses": _Picture(press_sheet, draw_presses),
+    "player": _Picture(player_sheet, draw_player),
 }
-PICTURES = tuple(_LEVELS)
+PICTURES = tuple(_ALL)
 """Names, in the order in which one looks at them."""
 KINDS: tuple[PictureKind, ...] = ("png", "svg")
 
@@ -44,7 +68,7 @@ def pictures_of(analysis: Analysis) -> tuple[str, ...]:
     tuple of str
         Of `PICTURES`, in their order.
     """
-    return tuple(name for name in PICTURES if _LEVELS[name][0](analysis).curves)
+    return tuple(name for name, picture in _ALL.items() if picture.shows(analysis))
 
 
 def draw_picture(analysis: Analysis, name: str, look: Look = USUAL) -> Figure:
@@ -220,13 +244,11 @@ def write_pictures(
 
 def _drawn(analysis: Analysis, name: str, look: Look) -> tuple[str, Figure]:
     """Draw a picture; the first value is its title."""
-    if name not in _LEVELS:
+    if name not in _ALL:
         raise ArgumentError(
             f'There is no picture "{name}".', "", f"There are: {', '.join(PICTURES)}."
         )
-    sheet_of, draw = _LEVELS[name]
-    sheet = sheet_of(analysis)
-    return sheet.title, draw(sheet, look)
+    return _ALL[name].drawn(analysis, look)
 
 
 def _file_name(name: str, kind: PictureKind, theme: ThemeName, size: SizeName) -> str:

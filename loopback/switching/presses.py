@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -18,9 +18,10 @@ from loopback.switching.events import find_events, silent_stretches
 from loopback.switching.figures import direction_figures
 from loopback.switching.filters import a_weighted, in_band
 from loopback.switching.pop import BEFORE_S, measure_pop, window_length
-from loopback.switching.result import Direction, KnownBy, Press, PressFigures
+from loopback.switching.result import Direction, KnownBy, Press, PressFigures, Wave
 from loopback.switching.silence import LAID_OVER, WINDOWS, Silence, silence_of
 from loopback.switching.states import harmonics_of, starts_in_bypass
+from loopback.switching.wave import wave_of
 
 _RESTED = 3.0
 """A rest is long when it is this many times the interval asked for."""
@@ -113,6 +114,8 @@ def read_presses(
         )
         for which in silence
     }
+    for which, found in figures.items():
+        figures[which] = replace(found, wave=_worst_wave(waves, presses, which, rate))
     return PressFigures(
         unit=unit,
         known_by=known_by,
@@ -220,6 +223,14 @@ def _measured(
             Press(float(event / rate), direction, float(rest_s), rested, pop, step, is_pop)
         )
     return tuple(presses)
+
+
+def _worst_wave(
+    waves: _Waves, presses: tuple[Press, ...], which: Direction, rate_hz: int
+) -> Wave | None:
+    own = [press for press in presses if press.direction == which]
+    worst = max(own, key=lambda press: press.pop.peak.value, default=None)
+    return None if worst is None else wave_of(waves.band, worst.at_s, rate_hz)
 
 
 def _contacts(tone: Heard) -> tuple[Contacts, ...]:

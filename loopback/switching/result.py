@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from loopback.arrays import F64
 from loopback.quantity import Estimate
 from loopback.switching.contacts import Contacts
 from loopback.switching.dc_step import DcStep
@@ -67,6 +68,23 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class Wave:
+    """Course of one press, as fine as a picture shows it.
+
+    Parameters
+    ----------
+    t_s : ndarray of float64, shape (n,)
+        Middle of each column, seconds from the event.
+    low, high : ndarray of float64, shape (n,)
+        Least and largest value within it, in the unit of the result and in its band.
+    """
+
+    t_s: F64
+    low: F64
+    high: F64
+
+
+@dataclass(frozen=True, slots=True)
 class DirectionFigures:
     """All that is known of one direction.
 
@@ -86,6 +104,8 @@ class DirectionFigures:
         From the tone; None: no press with a tone, or no overlap.
     bounces : int or None
         Most in one press; None without a tone.
+    wave : Wave or None
+        Of the press with the largest peak; None without a press.
     """
 
     presses: int
@@ -102,6 +122,7 @@ class DirectionFigures:
     gap_s: Figure | None = None
     overlap_s: Figure | None = None
     bounces: int | None = None
+    wave: Wave | None = None
 
 
 @dataclass(frozen=True, slots=True)

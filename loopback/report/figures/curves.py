@@ -102,3 +102,64 @@ class Sheet:
     curves: tuple[Curve, ...]
     floors: tuple[Floor, ...]
     marks: tuple[Mark, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to show."""
+        return not self.curves
+
+
+@dataclass(frozen=True, slots=True)
+class PressGroup:
+    """All presses of one direction.
+
+    Parameters
+    ----------
+    name : str
+        Which way.
+    said : str
+        What is written beside its dots: how many are pops.
+    number : ndarray of float64, shape (n,)
+        Which presses, counted over both directions from 1.
+    peak, half_width : ndarray of float64, shape (n,)
+        Peak of each, and half of its 95 % interval, in the unit of the sheet.
+    silence_99 : float
+        Peak that silence exceeds in one window of a hundred.
+    t_s, low, high : ndarray of float64, shape (m,)
+        Course of the press that peaks highest, as an envelope; empty without a press.
+    """
+
+    name: str
+    said: str
+    number: F64
+    peak: F64
+    half_width: F64
+    silence_99: float
+    t_s: F64
+    low: F64
+    high: F64
+
+
+@dataclass(frozen=True, slots=True)
+class PressSheet:
+    """The picture of a footswitch.
+
+    Parameters
+    ----------
+    title, caption : str
+        As in `Sheet`.
+    unit : {"V", "FS"}
+        Of amplitudes.
+    groups : tuple of PressGroup
+        Both directions; none where nothing was pressed.
+    """
+
+    title: str
+    caption: str
+    unit: Literal["V", "FS"]
+    groups: tuple[PressGroup, ...]
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to show."""
+        return not self.groups

@@ -70,6 +70,11 @@ def draw_curve(axes: Axes, curve: Curve, number: int, theme: Theme) -> Label | N
         markevery=_marked(f_hz, number),
     )
     line.set_gid(f"curve-{number}")
+    alone = _alone(level)
+    if alone.any():
+        axes.plot(
+            f_hz[alone], shown[alone], color=colour, marker=".", markersize=2.5, linestyle="none"
+        )
     _mark_away(axes, f_hz, level, colour)
     if not curve.label:
         return None
@@ -183,6 +188,12 @@ def _mark_away(axes: Axes, f_hz: F64, level: F64, colour: str) -> None:
                 linestyle="none",
                 clip_on=False,
             )
+
+
+def _alone(level: F64) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Find points without a neighbour, through which no line goes."""
+    known = np.pad(np.isfinite(level), 1)
+    return np.asarray(known[1:-1] & ~known[:-2] & ~known[2:])
 
 
 def _marked(f_hz: F64, number: int) -> list[int]:
