@@ -75,10 +75,14 @@ def _to_plain(value: Any) -> Any:
             return _Array(kind, value.shape, plain.tobytes())
     if isinstance(value, np.generic):
         return value.item()
+    if isinstance(value, complex):
+        return value.real, value.imag
     raise TypeError(f"A value of type {type(value).__name__} cannot be kept.")
 
 
-def _from_plain(_: type, value: Any) -> Any:
+def _from_plain(kind: type, value: Any) -> Any:
+    if kind is complex:
+        return complex(*value)
     array = msgspec.convert(value, _Array)
     if array.kind not in _KINDS:
         raise ValueError(f"an array of kind {array.kind}")
