@@ -7,6 +7,7 @@ what was typed; what is shown goes through here first.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 MOST_LINE = 200
@@ -16,6 +17,10 @@ SHOWN_INSTEAD = "\ufffd"
 _SPACES = "\t\n\v\f\r\x1c\x1d\x1e\x1f\x85\u2028\u2029"
 _JOINERS = "\u200c\u200d"
 _MOST_MARKS = 4
+_OBEYED = re.compile(
+    "[\x00-\x09\x0b-\x1a\x1c-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]"
+    r"|\x1b(?!\[[01]m)"
+)
 
 
 def one_line(text: str, most: int = MOST_LINE) -> str:
@@ -54,6 +59,22 @@ def some_lines(text: str, most: int = MOST_TEXT) -> str:
     lines = text[: 8 * most].replace("\r\n", "\n").replace("\r", "\n").split("\n")
     whole = "\n".join(_printable(line) for line in lines).strip()
     return _cut(whole, most, len(text) > 8 * most)
+
+
+def for_terminal(text: str) -> str:
+    """Take out of a whole screen what a terminal would obey, whoever wrote it.
+
+    Parameters
+    ----------
+    text : str
+        Lines as laid out; bold, and the end of bold, are this program's own and stay.
+
+    Returns
+    -------
+    str
+        Without other control characters and without marks that turn the direction of writing.
+    """
+    return _OBEYED.sub(SHOWN_INSTEAD, text)
 
 
 def _cut(text: str, most: int, cut: bool) -> str:

@@ -12,6 +12,7 @@ from loopback.cli.folders import pasted
 from loopback.cli.options import OHM, TOLERANCE, Verb, common
 from loopback.cli.screen import Screen, screen_of
 from loopback.errors import ArgumentError
+from loopback.texts import one_line
 
 if TYPE_CHECKING:
     from loopback.examination.folder import ExaminationFolder
@@ -112,7 +113,7 @@ def command(
     if there is None:
         signal = _signal(signal_file, folder, file)
         there = _new_folder(folder, pedal_name, signal, said["resistor"], said["tolerance"])
-        screen.note(f'{folder}: a new folder for "{there.document.pedal.name}".')
+        screen.note(f'{folder}: a new folder for "{one_line(there.document.pedal.name)}".')
     recorded = Recorded("silence" if silence else "sweep", header.rate_hz, None, file)
     channels = (
         None if channel is None else channel - 1,

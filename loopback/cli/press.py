@@ -23,6 +23,7 @@ from loopback.cli.watching import (
     refuse_unanswered,
     watched,
 )
+from loopback.texts import one_line
 
 if TYPE_CHECKING:
     from loopback.plan.runs import Lamp
@@ -99,7 +100,7 @@ def command(context: click.Context, /, folder: Path, **said: Any) -> None:
 def _press(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None:
     from loopback.signal.watch import Watch
 
-    name = table.folder.document.pedal.name
+    name = one_line(table.folder.document.pedal.name)
     level = max(-80.0, table.folder.document.signal.level_dbfs - TONE_BELOW_DB)
     corner = said["corner"] if said["corner"] is not None else table.rig.facts().corner_hz
     silent = Watch(

@@ -11,6 +11,7 @@ import click
 
 from loopback.errors import LoopbackError
 from loopback.report.symbols import encodable, plain_signs, shows_signs
+from loopback.texts import for_terminal
 
 STOPPED = 130
 """Exit status after Ctrl-C: 128 and the number of the signal, as shells have it."""
@@ -58,7 +59,7 @@ class Screen:
     def live(self, text: str, width: int) -> None:
         """Write a line over the one written before, on a terminal."""
         shown = text if self.signs else plain_signs(text)
-        self._write(f"{shown.ljust(width)}\r", sys.stdout, end="")
+        self._write(shown.ljust(width), sys.stdout, end="\r")
 
     def complain(self, found: str, *more: str) -> None:
         """Write to standard error what was found, and below it what it means and what to do."""
@@ -71,7 +72,7 @@ class Screen:
         return click.style(text, bold=True) if coloured else text
 
     def _write(self, text: str, stream: TextIO, end: str = "\n") -> None:
-        encoding = stream.encoding
+        encoding, text = stream.encoding, for_terminal(text)
         if self.plain or not shows_signs(encoding):
             text = plain_signs(text)
         try:

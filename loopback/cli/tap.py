@@ -24,6 +24,7 @@ from loopback.cli.watching import (
     refuse_unanswered,
     watched,
 )
+from loopback.texts import one_line
 
 
 @click.command(
@@ -75,7 +76,7 @@ def command(context: click.Context, /, folder: Path, **said: Any) -> None:
 def _tap(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None:
     from loopback.signal.watch import MARK_S, SETTLE_S, Watch
 
-    name = table.folder.document.pedal.name
+    name = one_line(table.folder.document.pedal.name)
     watch = Watch(
         steady=True,
         level_dbfs=max(-80.0, table.folder.document.signal.level_dbfs - TONE_BELOW_DB),
@@ -117,5 +118,6 @@ def _show(screen: Screen, folder: Path) -> None:
         if not figures.events:
             screen.note("Steady: nothing moved while it was watched.")
         return
-    name, follow = stored.document.pedal.name, next_lines(folder, "tap {}", "show {}")
+    name = one_line(stored.document.pedal.name)
+    follow = next_lines(folder, "tap {}", "show {}")
     screen.result(tap_screen(figures, name, follow, signs=screen.signs))

@@ -15,6 +15,7 @@ from loopback.arrays import C128, F64
 from loopback.circuit.twoport import s_from_a
 from loopback.errors import ArgumentError
 from loopback.report.symbols import plain_signs
+from loopback.texts import one_line
 
 PORT_OHM = 600.0
 """Reference of both ports: an old audio habit, and no claim about anything connected."""
@@ -51,8 +52,9 @@ def touchstone_text(
             "Frequencies that do not rise, or values without bound, were given.",
             "A Touchstone file cannot hold them.",
         )
-    ascii_lines = (plain_signs(line).encode("ascii", "replace").decode() for line in comments)
-    lines = [f"! {line}" for text in ascii_lines for line in text.splitlines()]
+    parts = (part for text in comments for part in text.splitlines())
+    lines = [f"! {plain_signs(one_line(part))}" for part in parts]
+    lines = [line.encode("ascii", "replace").decode() for line in lines]
     lines += ["! f  Re S11  Im S11  Re S21  Im S21  Re S12  Im S12  Re S22  Im S22"]
     lines += [f"# Hz S RI R {port_ohm:g}"]
     s = s_from_a(m, port_ohm, port_ohm)
