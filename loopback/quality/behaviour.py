@@ -11,7 +11,7 @@ from loopback.plan.runs import RunLabel
 from loopback.quality.read_run import RunRead
 from loopback.quality.seen import same_hookup
 from loopback.response.distortion import Distortion, distortion_of
-from loopback.response.latency import Latency, Openings, find_latency
+from loopback.response.latency import Latency, NoLatency, Openings, find_latency
 from loopback.response.linearity import Linearity, find_linearity
 from loopback.response.movement import Movement, find_movement
 from loopback.response.reading import Ratio
@@ -37,7 +37,9 @@ class Behaviour:
     movement : Movement or None
         Change with time; None where nothing passes.
     latency : Latency or None
-        None without a reference, and for a path that does not pass or moves with its level.
+        None where it is not known; of a reference there is none.
+    no_latency : str or None
+        Why it is not known; None where it is, and for a reference.
     """
 
     noise: tuple[NoiseCompared, ...]
@@ -47,6 +49,7 @@ class Behaviour:
     linearity: Linearity | None
     movement: Movement | None
     latency: Latency | None
+    no_latency: NoLatency | None = None
 
     @property
     def steady(self) -> bool:
@@ -101,6 +104,9 @@ def _behaviour(
         for take in other.seen.takes
     ]
     usable = read.takes if read.seen is None else read.seen.takes
+    latency: Latency | NoLatency | None = None
+    if pedal:
+        latency = _latency(read, ratio, movement, reads, signal.rate_hz)
     return Behaviour(
         noise=compare_noise(own, quiet) if pedal and own and quiet else (),
         survey=read.tones,
@@ -114,12 +120,8 @@ def _behaviour(
         if pedal and movement is not None
         else None,
         movement=movement,
-        latency=_latency(read, ratio, reads, signal.rate_hz)
-        if pedal
-        and ratio is not None
-        and movement is not None
-        and movement.kind in ("steady", "modulated")
-        else None,
+        latency=latency if isinstance(latency, Latency) else None,
+        no_latency=None if isinstance(latency, Latency) else latency,
     )
 
 
@@ -183,10 +185,31 @@ def _start_s(read: RunRead, rate_hz: int) -> float:
     return takes[0].start / rate_hz
 
 
-def _latency(read: RunRead, ratio: Ratio, reads: Sequence[RunRead], rate_hz: int) -> Latency | None:
-    openings = _openings(ratio, reads, rate_hz)
-    if openings is None:
-        return None
+def _latency(
+    read: RunRead,
+    ratio: Ratio | None,
+    movement: Movement | None,
+    reads: Sequence[RunRead],
+    rate_hz: int,
+) -> Latency | NoLatency:
+    if movement is None:
+        return "does_not_pass"
+    if movement.kind not in ("steady", "modulated"):
+        return "moves"
+    openings = None if ratio is None else _openings(ratio, reads, rate_hz)
+    if ratio is None or openings is None:
+        return "no_reference"
+    if not ratio.delay_held and any(
+        _recorded_elsewhere(other)
+        for other in reads
+        if other.run.id in (read.run.id, *ratio.reference_ids)
+    ):
+        return "recorded_elsewhere"
     first = next(r for r in reads if r.run.id == ratio.reference_ids[0])
     own = 0.0 if first.seen is None else first.seen.response.delay_s
     return find_latency(ratio, _start_s(read, rate_hz) + own, openings, rate_hz)
+
+
+def _recorded_elsewhere(read: RunRead) -> bool:
+    """Tell whether no rig knew where the takes of a run were to begin."""
+    return any(r.kind == "sweep" and r.expected_start is None for r in read.run.recordings)

@@ -74,6 +74,7 @@ def behaviour_fact(behaviour: Behaviour) -> BehaviourFact:
         else LatencyFact(
             number(latency.delay_s), latency.held, number_or_none(latency.edge_hz), latency.converts
         ),
+        no_latency=behaviour.no_latency,
     )
 
 
@@ -128,6 +129,7 @@ def _linearity(found: Linearity) -> LinearityFact:
         second_level_db=number_or_none(found.second_level_db),
         over_reference_db=number_or_none(found.over_reference_db),
         over_order=found.over_order,
+        over_at_least=found.over_at_least,
         takes_db=number_or_none(found.takes_db),
         sweeps_db=number_or_none(found.sweeps_db),
         level_dependent=found.level_dependent,

@@ -23,6 +23,7 @@ _ORDINALS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th"}
 _WEIGHTINGS = {"none": "20 Hz to 20 kHz", "a": "A-weighted", "468": "468-weighted, AES17"}
 _MOST_TONES = 3
 _LONG_S = 5.0
+_ELSEWHERE = "not known: recorded elsewhere without a check cable, so where a take begins is chance"
 _BLEEDS = {
     "effect_in_bypass": "effect in bypass, at most",
     "bypass_when_engaged": "bypass path when engaged",
@@ -91,7 +92,7 @@ def silicon_text(found: Linearity) -> str:
         if own is not None and over is not None:
             parts.append(
                 f"{_ORDINALS[found.over_order]} harmonic {own.value:.0f} dB, "
-                f"{over.value:.0f} dB above the setup's own"
+                f"{_told(over, found)} dB above the setup's own"
             )
     if found.level_dependent == "yes":
         step = found.level_step_db or found.second_level_db
@@ -100,6 +101,12 @@ def silicon_text(found: Linearity) -> str:
     if found.charging == "yes":
         parts.append("the signal charges a supply that is off")
     return "; ".join(parts)
+
+
+def _told(over: Estimate, found: Linearity) -> str:
+    if found.over_at_least:
+        return f"at least {over.interval()[0]:.0f}"
+    return f"{over.value:.0f}"
 
 
 def behaviour_rows(facts: RunFacts, full_scale_dbu: float | None) -> list[Row]:
@@ -130,6 +137,8 @@ def behaviour_rows(facts: RunFacts, full_scale_dbu: float | None) -> list[Row]:
         rows.append(Row("moves", _movement(behaviour.movement)))
     if behaviour.latency is not None:
         rows.append(Row("latency", _latency(behaviour.latency)))
+    elif behaviour.no_latency == "recorded_elsewhere":
+        rows.append(Row("latency", _ELSEWHERE))
     return rows
 
 

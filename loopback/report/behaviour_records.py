@@ -140,6 +140,8 @@ class LinearityFact(FactRecord, frozen=True):
         As in `loopback.response.linearity.Linearity`, like the next line.
     over_order : int or None
         Order that `over_reference_db` is about.
+    over_at_least : bool
+        True: that of the reference lies in the noise, and `over_reference_db` is a lower bound.
     level_dependent, harmonics_raised, charging, silicon : {"yes", "no", "open"}
         Conclusions.
     """
@@ -148,6 +150,7 @@ class LinearityFact(FactRecord, frozen=True):
     second_level_db: Number | None
     over_reference_db: Number | None
     over_order: int | None
+    over_at_least: bool
     takes_db: Number | None
     sweeps_db: Number | None
     level_dependent: Literal["yes", "no", "open"]
@@ -220,6 +223,8 @@ class BehaviourFact(FactRecord, frozen=True):
         Empty where nothing passes.
     linearity, movement, latency : LinearityFact, MovementFact, LatencyFact or None
         None where they could not be looked for.
+    no_latency : str or None
+        Why the delay is not known.
     """
 
     noise: tuple[NoiseOverFact, ...]
@@ -231,6 +236,7 @@ class BehaviourFact(FactRecord, frozen=True):
     linearity: LinearityFact | None
     movement: MovementFact | None
     latency: LatencyFact | None
+    no_latency: str | None = None
 
 
 class BleedLevelFact(FactRecord, frozen=True):

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopback.arrays import F64
-from loopback.quantity import Estimate
+from loopback.quantity import Estimate, coverage_factor
 from loopback.response.harmonics import ORDERS, gate_s
 from loopback.response.reading import TakeReading
 from loopback.signal.take import Signal
@@ -96,11 +96,36 @@ class Harmonic:
         Over the fundamental; None: it does not stand out of the noise.
     limit_db : float
         What it lies below, 95 %.
+    power, u_power : float
+        Square of the ratio itself, what the noise leaves taken off, and its standard uncertainty;
+        nan: not given.
     """
 
     order: int
     level_db: Estimate | None
     limit_db: float
+    power: float = math.nan
+    u_power: float = math.nan
+
+
+@dataclass(frozen=True, slots=True)
+class OverReference:
+    """How far one order stands above the same of the reference.
+
+    Parameters
+    ----------
+    order : int
+        2 to 5.
+    over_db : Estimate
+        Ratio of the powers, dB: the middle of Fieller's interval, and its ends.
+    at_least : bool
+        True: the reference's own lies in the noise, and its standard uncertainty stands for it.
+        Then only the lower end means anything.
+    """
+
+    order: int
+    over_db: Estimate
+    at_least: bool
 
 
 def distortion_of(takes: Sequence[TakeReading], signal: Signal) -> Distortion | None:
@@ -133,6 +158,8 @@ def distortion_of(takes: Sequence[TakeReading], signal: Signal) -> Distortion | 
 
     power = np.array([means(size**2 - var) for size, var in known])
     noise = np.array([means(var) for _, var in known])
+    # A tone in the noise sits in one place of a band: its square counts there, not spread out.
+    squares = np.array([means(np.square(var)) for _, var in known])
     mean = power.mean(axis=0)
     width_hz = np.outer(ORDERS, centres) * (10**0.05 - 10**-0.05)
     # Bands of the grid nearer than what a gate resolves say the same thing twice; of a Hann gate
@@ -140,7 +167,7 @@ def distortion_of(takes: Sequence[TakeReading], signal: Signal) -> Distortion | 
     resolved = 0.375 * width_hz * np.array([[gate_s(signal, order)] for order in ORDERS])
     count = np.clip(resolved, 1.0, per_band)
     # |a + n|² scatters by 2 |a|² v + v² for noise of mean square v.
-    by_noise = (2 * np.maximum(mean, 0.0) * noise + noise**2).mean(axis=0) / count / len(known)
+    by_noise = (2 * np.maximum(mean, 0.0) * noise + squares).mean(axis=0) / count / len(known)
     by_takes = power.var(axis=0, ddof=1) / len(known) if len(known) > 1 else np.zeros(mean.shape)
     return Distortion(centres, mean, np.sqrt(np.maximum(by_noise, by_takes)))
 
@@ -171,14 +198,17 @@ def middle_harmonics(distortion: Distortion) -> tuple[Harmonic, ...]:
         if mean > _SHOWS * u:
             level = Estimate(_DB * math.log(mean), _DB * u / mean, "dB")
         top = max(mean, 0.0) + 1.96 * u
-        out.append(Harmonic(order, level, _DB * math.log(top) if top > 0 else -math.inf))
+        limit = _DB * math.log(top) if top > 0 else -math.inf
+        out.append(Harmonic(order, level, limit, mean, u))
     return tuple(out)
 
 
-def over_reference(
-    own: Sequence[Harmonic], setup: Sequence[Harmonic]
-) -> tuple[int, Estimate] | None:
-    """Find the order that stands furthest above the same order of the reference.
+def over_reference(own: Sequence[Harmonic], setup: Sequence[Harmonic]) -> OverReference | None:
+    """Find the order that surely stands furthest above the same order of the reference.
+
+    Both powers are known with noise alone, and the reference's may lie in it. The interval of their
+    ratio is that of Fieller 1954: all r for which ``p - r q`` is no further from zero
+    than 1.96 of its standard uncertainty.
 
     Parameters
     ----------
@@ -187,47 +217,62 @@ def over_reference(
 
     Returns
     -------
-    tuple of (int, Estimate) or None
-        Order, and dB over the reference's own, or over what that lies below where it does not show
-        (then it is at least so much). None: no order shows in the pedal run.
+    OverReference or None
+        None: no order shows in the pedal run.
     """
     below = {h.order: h for h in setup}
-    best: tuple[int, Estimate] | None = None
+    best: OverReference | None = None
     for harmonic in own:
-        if harmonic.level_db is None or harmonic.order not in below:
+        other = below.get(harmonic.order)
+        if harmonic.level_db is None or other is None or not math.isfinite(other.limit_db):
             continue
-        other = below[harmonic.order]
-        value = other.limit_db if other.level_db is None else other.level_db.value
-        u = 0.0 if other.level_db is None else other.level_db.u
-        if not math.isfinite(value):
-            continue
-        gap = Estimate(harmonic.level_db.value - value, math.hypot(harmonic.level_db.u, u), "dB")
-        if best is None or gap.value > best[1].value:
-            best = (harmonic.order, gap)
+        gap = _over(harmonic, harmonic.level_db, other)
+        if best is None or gap.over_db.interval()[0] > best.over_db.interval()[0]:
+            best = gap
     return best
 
 
-def stands_over(own: Distortion, setup: Distortion | None) -> NDArray[np.bool_]:
-    """Tell where a harmonic of a run exceeds the same one of its reference, by order and band.
+def _over(own: Harmonic, level: Estimate, other: Harmonic) -> OverReference:
+    low, high = fieller(own.power, own.u_power, max(other.power, 0.0), other.u_power)
+    bottom = _DB * math.log(low) if low > 0 else level.value - other.limit_db - 10 * level.u
+    if other.level_db is not None and math.isfinite(high):
+        top = _DB * math.log(high)
+        middle, half = (bottom + top) / 2, (top - bottom) / 2
+    else:
+        middle = level.value - _DB * math.log(max(other.power, other.u_power))
+        half = max(middle - bottom, 0.0)
+    gap = Estimate(middle, half / coverage_factor(), "dB")
+    return OverReference(own.order, gap, other.level_db is None)
+
+
+def fieller(p: float, u_p: float, q: float, u_q: float) -> tuple[float, float]:
+    """Interval of a ratio of two values with independent normal errors, 95 %.
 
     Parameters
     ----------
-    own : Distortion
-        Of the pedal's run.
-    setup : Distortion or None
-        Of its reference, on the same bands; None: there is none, and what shows counts.
+    p, u_p : float
+        Numerator and its standard uncertainty.
+    q, u_q : float
+        Denominator likewise; both true values are not negative.
 
     Returns
     -------
-    ndarray of bool, shape (4, m)
-        True where it shows, is settled, and the difference of powers is beyond 95 % of its doubt.
+    tuple of float
+        Lower and upper end; the upper one is infinite where the denominator may be zero.
+
+    Notes
+    -----
+    Fieller 1954, "Some problems in interval estimation", J. R. Stat. Soc. B 16(2), 175-185.
     """
-    shows = own.settled & np.isfinite(own.level_db)
-    if setup is None or setup.power.shape != own.power.shape:
-        return np.asarray(shows)
-    more = own.power - setup.power > 1.96 * np.hypot(own.u_power, setup.u_power)
-    # Where the reference's was not measured there is nothing to stand over.
-    return np.asarray(shows & more & setup.settled)
+    z = coverage_factor()
+    a = q**2 - z**2 * u_q**2
+    b = p * q
+    c = p**2 - z**2 * u_p**2
+    root = math.sqrt(max(b**2 - a * c, 0.0))
+    if c <= 0:  # the numerator may be zero
+        return 0.0, (b + root) / a if a > 0 else math.inf
+    # p > 0 here; written so that it also holds where a is zero or negative.
+    return c / (b + root), (b + root) / a if a > 0 else math.inf
 
 
 def _thirds(low_hz: float, high_hz: float) -> F64:

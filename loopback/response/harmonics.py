@@ -97,10 +97,24 @@ def read_harmonics(
         through = float(np.sum(np.square(gate))) / n
         bins = np.rint(at[usable] / step).astype(np.int64) - kernel.first
         # A bin of noise has mean square n·rate·S/2; here it is divided by the sweep like all else.
-        noise = np.interp(at[usable], silence.f_hz, silence.psd) * kernel.rate_hz / 2
+        psd = _as_the_gate_sees(silence, len(part) / rate)
+        noise = np.interp(at[usable], silence.f_hz, psd) * kernel.rate_hz / 2
         noise *= silence.window_length * np.square(inverse[bins] * np.abs(kernel.spectrum[bins]))
         var[row, usable] = through * noise / size[usable] ** 2
     return out, var
+
+
+def _as_the_gate_sees(silence: Silence, gate_length_s: float) -> F64:
+    """Density averaged over what a Hann gate mixes: a tone is in all that it smears it over."""
+    step = float(silence.f_hz[1] - silence.f_hz[0])
+    half = int(2 / gate_length_s / step)
+    if half < 1:
+        return silence.psd
+    weights = np.hanning(2 * half + 3)[1:-1]
+    known = np.isfinite(silence.psd)
+    total = np.convolve(np.where(known, silence.psd, 0.0), weights, mode="same")
+    norm = np.convolve(known.astype(np.float64), weights, mode="same")
+    return np.asarray(np.where(known, total / np.maximum(norm, 1e-12), np.nan))
 
 
 def gate_s(signal: Signal, order: int) -> float:

@@ -23,6 +23,11 @@ _SHARE = 0.2
 _DB = 20 / math.log(10)
 
 
+NoLatency = Literal["no_reference", "does_not_pass", "moves", "recorded_elsewhere"]
+"""Why a delay is not known; recorded_elsewhere: without a check cable, and whoever started playing
+and recording by hand decided where the take begins."""
+
+
 @dataclass(frozen=True, slots=True)
 class Latency:
     """Delay of one run against its reference.

@@ -10,7 +10,13 @@ from typing import Literal
 import numpy as np
 
 from loopback.quantity import Estimate
-from loopback.response.distortion import Harmonic, distortion_of, middle_harmonics, over_reference
+from loopback.response.distortion import (
+    Harmonic,
+    OverReference,
+    distortion_of,
+    middle_harmonics,
+    over_reference,
+)
 from loopback.response.movement import Movement, pair_errors_db
 from loopback.response.reading import Ratio, TakeReading
 from loopback.signal.take import Signal
@@ -52,6 +58,9 @@ class Linearity:
         That order which stands furthest over the same of the reference; None: none shows.
     over_order : int or None
         Which.
+    over_at_least : bool
+        True: that of the reference lies in the noise, and only the lower end of
+        `over_reference_db` holds.
     takes_db : Estimate or None
         Last take over first, with that of the reference taken off; None: fewer than two takes.
     sweeps_db : Estimate or None
@@ -71,6 +80,7 @@ class Linearity:
     level_dependent: Told
     harmonics_raised: Told
     charging: Told
+    over_at_least: bool = False
 
     @property
     def silicon(self) -> Told:
@@ -136,14 +146,42 @@ def find_linearity(
         level_step_db=step,
         second_level_db=second,
         harmonics=own,
-        over_reference_db=None if over is None else over[1],
-        over_order=None if over is None else over[0],
+        over_reference_db=None if over is None else over.over_db,
+        over_order=None if over is None else over.order,
+        over_at_least=over is not None and over.at_least,
         takes_db=between,
         sweeps_db=sweeps,
         level_dependent=dependent,
-        harmonics_raised=_above(None if over is None else over[1], own, HARMONICS_DB),
+        harmonics_raised=raised(over, own, setup),
         charging=charging,
     )
+
+
+def raised(over: OverReference | None, own: Sequence[Harmonic], setup: Sequence[Harmonic]) -> Told:
+    """Tell whether any harmonic is above `HARMONICS_DB` over the setup's own.
+
+    Parameters
+    ----------
+    over : OverReference or None
+        Of the order that stands out most.
+    own, setup : sequence of Harmonic
+        Of the run and of its reference.
+
+    Returns
+    -------
+    str
+        "no" also where the setup's own lies in the noise: not so far over what it would show.
+    """
+    if over is not None and over.over_db.interval()[0] > HARMONICS_DB:
+        return "yes"
+    shown = {
+        h.order: h.limit_db if h.level_db is None else max(h.level_db.value, h.limit_db - 3.0)
+        for h in setup
+    }
+    pairs = [(h.limit_db, shown[h.order]) for h in own if h.order in shown]
+    if not pairs:
+        return "open"
+    return "no" if all(most - least < HARMONICS_DB for most, least in pairs) else "open"
 
 
 def _steps(takes: Sequence[TakeReading], worst: bool = False) -> list[tuple[float, float]]:
@@ -229,13 +267,6 @@ def _beyond(value: Estimate | None, limit: float) -> Told:
     if low > limit or high < -limit:
         return "yes"
     return "no" if -limit < low and high < limit else "open"
-
-
-def _above(value: Estimate | None, own: Sequence[Harmonic], limit: float) -> Told:
-    if value is None:
-        return "no" if own else "open"
-    low, high = value.interval()
-    return "yes" if low > limit else "no" if high < limit else "open"
 
 
 def _either(*told: Told) -> Told:

@@ -153,6 +153,6 @@ def test_over_reference_takes_the_order_that_stands_out() -> None:
     own, setup = (middle_harmonics(d) for d in tables if d is not None)
     best = over_reference(own, setup)
     assert best is not None
-    order, over = best
-    assert order == 3
-    assert over.value == pytest.approx(90.0 - 62.4, abs=1.0)
+    assert best.order == 3
+    assert best.over_db.value == pytest.approx(90.0 - 62.4, abs=1.0)
+    assert not best.at_least
