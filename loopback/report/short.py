@@ -82,7 +82,7 @@ def short_form_text(analysis: Analysis) -> str:
         f"Fault: {fault_line(faults[0])}" if faults else "",
         "" if analysis.player is None else f"For a player: {_ended(player_line(analysis.player))}",
         _claimed(analysis),
-        expectation_sentence(analysis.expected) if analysis.expected else "",
+        f"Expectation: {expectation_sentence(analysis.expected)}" if analysis.expected else "",
         f"Not tested: {not_tested_line(result)}" if not_tested_line(result) else "",
         _how(analysis),
     ]

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import ast
+import json
 import re
 import shlex
 import sys
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 
+from loopback.analysis import analyse
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.signal_file import read_sheet
 from loopback.examination.wav import write_wav24
 from loopback.plan.naming import read_name
 from loopback.plan.runs import RunLabel
+from loopback.report.document import facts_json
+from loopback.report.facts_schema import shipped_schema
 from loopback.report.text import MOST_LINES
 from loopback.rig.protocol import RunRequest
 from loopback.rig.simulated import simulated_rig
@@ -132,6 +137,23 @@ def test_demo_leaves_what_it_lists(ran: Ran) -> None:
     folders = [ExaminationFolder.open(path) for path in sorted((place / "demo").iterdir())]
     assert sorted(len(f.document.runs) for f in folders) == [6, 10, 10, 10, 10]
     assert all(f.missing == () for f in folders)
+
+
+def test_facts_of_every_demo_pedal_fit_the_schema(ran: Ran) -> None:
+    """An independent library finds nothing in their JSON that the published schema forbids."""
+    schema = jsonschema.Draft202012Validator(json.loads(shipped_schema()))
+    folders = sorted((ran[0] / "demo").iterdir())
+    assert len(folders) == 5
+    for folder in folders:
+        facts = json.loads(facts_json(analyse(folder)))
+        assert [f"{e.json_path}: {e.message}" for e in schema.iter_errors(facts)] == []
+
+
+def test_packed_and_unpacked_it_still_follows(ran: Ran) -> None:
+    """What was published, sent and unpacked elsewhere is verified there, to the last bit."""
+    said = " ".join(ran[1]["loopback verify received"].out.split())
+    assert "The published numbers follow from these recordings." in said
+    assert "the same to the last bit" in said
 
 
 def test_demo_script_needs_nothing_installed() -> None:
