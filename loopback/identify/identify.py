@@ -19,6 +19,8 @@ from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.likeness import same_path
 from loopback.identify.nuisance import plan_nuisances
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
+from loopback.identify.problem import Problem
+from loopback.identify.profile import with_longer_side
 from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
 from loopback.identify.starts import bias_starts, first_sight, starts_of
@@ -148,6 +150,14 @@ def identify(
     if not (plain or tried or shunt is None) and may_hide_a_part(readings_of(shunt)):
         attempt("inline")
     comparison = compare(fits, passivity)
+    if plain:
+        # What is in line hangs on the output impedance, whose doubt is lopsided.
+        told = {n for n in comparison.consistent if not HYPOTHESES[n].active}
+        told |= {"shunt"} if "wire" in told else set()
+        for i, fit in enumerate(fits):
+            if fit.hypothesis in told:
+                problem = Problem(HYPOTHESES[fit.hypothesis], data, plan, priors)
+                fits[i] = with_longer_side(problem, fit, ("r_series_ohm",))
     return Identified(
         tuple(fits),
         comparison,

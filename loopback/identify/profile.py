@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from loopback.arrays import F64
@@ -13,6 +16,7 @@ from loopback.quantity import coverage_factor
 MOST_STEPS = 12
 CLOSE = 0.02
 """Relative error of the rise of the sum of squares at an end."""
+MOST_CALLS = 20
 FAR = 6.0
 """Ends further out than this many times the symmetric ones are given up as open."""
 
@@ -56,16 +60,56 @@ def profile_interval(
     return ends[0], ends[1]
 
 
+def with_longer_side(problem: Problem, fit: JointFit, names: Sequence[str]) -> JointFit:
+    """Let the uncertainty of some unknowns reach as far as the longer side of their profile.
+
+    Parameters
+    ----------
+    problem : Problem
+        What `fit` was fitted to.
+    fit : JointFit
+        The best fit.
+    names : sequence of str
+        Unknowns; those that the circuit lacks are passed over.
+
+    Returns
+    -------
+    JointFit
+        With rows and columns of the covariance stretched, never narrowed. A side whose end was not
+        found counts for nothing.
+    """
+    stretch = np.ones(len(fit.names))
+    for name in names:
+        if name not in fit.names:
+            continue
+        at = fit.names.index(name)
+        half = coverage_factor() * float(np.sqrt(fit.covariance[at, at]))
+        ends = [
+            float(problem.to_search([end] * len(fit.names))[at])
+            for end in profile_interval(problem, fit, name)
+            if np.isfinite(end) and not (end == 0 and problem.log[at])
+        ]
+        longer = max((abs(end - float(fit.search[at])) for end in ends), default=half)
+        stretch[at] = max(1.0, longer / half) if half > 0 else 1.0
+    estimates = {
+        name: replace(fit.estimates[name], u=fit.u(name) * float(by))
+        for name, by in zip(fit.names, stretch, strict=True)
+    }
+    covariance = fit.covariance * np.outer(stretch, stretch)
+    return replace(fit, covariance=covariance, estimates=estimates)
+
+
 def _end(
     problem: Problem, fit: JointFit, at: int, sign: float, u: float, rise: float
 ) -> float | None:
     best = float(fit.search[at])
     x = np.concatenate([fit.search, fit.nuisances])
+    least = float(np.sum(problem.relative(x) ** 2))
     near, far = 0.0, np.inf
     distance = u * float(np.sqrt(rise))
     limit = FAR * distance
     for _ in range(MOST_STEPS):
-        risen, x = _held(problem, x, at, best + sign * distance, fit.chi2)
+        risen, x = _held(problem, x, at, best + sign * distance, least)
         if abs(risen / rise - 1) < CLOSE:
             return best + sign * distance
         if risen < rise:
@@ -92,7 +136,9 @@ def _held(problem: Problem, x: F64, at: int, value: float, least: float) -> tupl
     start[at] = value
     problem.fixed = (at, value)
     try:
-        found = least_squares(problem.residual, problem.slope, start)
+        found = least_squares(
+            problem.relative, problem.relative_slope, start, most_calls=MOST_CALLS
+        )
     finally:
         problem.fixed = None
     return max(found.chi2 - least, 1e-12), found.x

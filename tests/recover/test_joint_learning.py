@@ -29,6 +29,7 @@ from loopback.identify.sitting import read_sitting
 from loopback.identify.starts import first_sight, starts_of
 from loopback.quantity import Estimate
 from tests.reference.population_pedals import invent_pedal
+from tests.reference.population_study import study_one
 from tests.reference.population_table import KINDS, Setup, examine_pedal
 
 
@@ -204,3 +205,15 @@ def test_a_negative_capacitance_is_no_passive_circuit() -> None:
     found = compare(fits, "disproven")
     assert found.winner == "buffer"
     assert ("shunt", "impossible_value") in {(e.hypothesis, e.why) for e in found.excluded}
+
+
+def test_a_lopsided_doubt_reaches_the_longer_side() -> None:
+    """Series R beside 88 pF hangs on an output impedance that may be twice the believed one.
+
+    Its profile is a third longer upwards; by the parabola it was 3.4 uncertainties from nothing.
+    """
+    row = study_one(78, 62, "standard_check")
+    assert row["family"] == "relay_mute"
+    value, u = row["stated"]["r"]
+    assert u > 10.0
+    assert (value - row["truth_r"]) / u < 3.0
