@@ -11,6 +11,8 @@ import pytest
 
 from loopback.examination.records import Pedal
 from loopback.guided.simulated_sitting import SimulatedSitting
+from loopback.report.page_measured import PLACES
+from loopback.report.pictures import PICTURES
 from tests.reference.command_line import Called, here, in_process
 from tests.reference.page_reader import Page
 
@@ -19,10 +21,16 @@ Capture = pytest.CaptureFixture[str]
 
 @pytest.fixture(scope="module")
 def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """One pedal with a private note."""
+    """One pedal with a private note, pressed and tapped as well."""
     place = tmp_path_factory.mktemp("Werkstatt é")
     pedal = Pedal("Quarry Lamp", serial="0042", private_note="belongs to a neighbour")
     SimulatedSitting("quarry-lamp", "quick").play_into(place / "lamp", pedal)
+    for call in (
+        ["press", "lamp", "--presses", "8", "--tone-presses", "4", "--rest", "5"],
+        ["tap", "lamp", "--seconds", "5"],
+    ):
+        done = in_process([*call, "--simulate", "harbour-bell", "--yes"], place)
+        assert (done.status, done.err) == (0, "")
     return place
 
 
@@ -37,15 +45,36 @@ def test_page_and_pictures_are_written_and_named(measured: Path, reported: Calle
     assert (reported.status, reported.err) == (0, "")
     names = [Path(line).name for line in reported.out.splitlines()]
     assert names[0] == "report.html"
-    assert set(names[1:]) == {
-        f"{name}.{kind}"
-        for name in ("insertion", "zoom", "noise", "harmonics")
-        for kind in ("png", "svg")
-    } | {name for name in names if name.startswith("player")}
+    assert set(names[1:]) == {f"{name}.{kind}" for name in PICTURES for kind in ("png", "svg")}
     folder = measured / "lamp" / "report"
     assert sorted(names) == sorted(path.name for path in folder.iterdir())
     assert "neighbour" not in (folder / "report.html").read_text(encoding="utf-8")
     assert "serial number 0042" in Page((folder / "report.html").read_text(encoding="utf-8")).text
+
+
+def test_every_picture_has_a_place() -> None:
+    """No picture that is drawn is left out of the page."""
+    assert sorted(name for names in PLACES.values() for name in names) == sorted(PICTURES)
+
+
+def test_footswitch_and_taps_are_reported(measured: Path, reported: Called) -> None:
+    """Sentence, table and cause of the presses, and what tapping showed, as on their screens."""
+    assert reported.status == 0
+    page = Page((measured / "lamp" / "report" / "report.html").read_text(encoding="utf-8"))
+    text = page.section("footswitch").text
+    assert "Effect on: 4 of 4 pop" in text
+    assert "Consistent with a capacitor that leaks" in text
+    assert "Tapped: result" in text
+    assert "5 s watched" not in text
+    lines = page.table("Median")
+    assert lines[0] == ["Figure", "effect on", "effect off"]
+    assert [line[0] for line in lines[1:3]] == ["Peak", "A-weighted"]
+    assert all(" V" in cell or " mV" in cell for cell in lines[1][1:])
+    assert page.section("picture-presses").parents[-1] == "section"
+    assert page.faults == []
+    hashes = [line[1] for line in page.table("Every file")[1:]]
+    assert hashes.count("presses") == 2
+    assert hashes.count("taps") == 1
 
 
 def test_what_was_published_is_kept(measured: Path, reported: Called) -> None:
