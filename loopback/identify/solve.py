@@ -13,6 +13,8 @@ from loopback.arrays import F64
 
 PACE = 6
 """Calls over which the pace of a search is taken; none is ended before twice as many."""
+BLOCK = 120
+"""Rows that are made a triangle at once; more than there are columns, or it would be no less."""
 HOPELESS = 10.0
 """A search ends when it would remain above its aim by this factor: pace may pick up again."""
 
@@ -113,7 +115,7 @@ def _solution(at: F64, jac: F64, chi2: float) -> Solution:
     # Columns scaled to one length, or the inverse of a matrix with units in it loses its digits.
     j = np.asarray(jac, np.float64)
     length = np.maximum(np.linalg.norm(j, axis=0), 1e-300)
-    r = np.linalg.qr(j / length, mode="r")
+    r = _triangle(j / length)
     ends = np.abs(np.diag(r))
     # Where data and priors leave a direction open, its uncertainty becomes huge, not infinite.
     r = r + np.diag(np.where(ends < 1e-12, 1e-12, 0.0))
@@ -121,6 +123,21 @@ def _solution(at: F64, jac: F64, chi2: float) -> Solution:
     inverse = back @ back.T
     log_det = float(-2 * np.sum(np.log(np.maximum(ends, 1e-12))) - 2 * np.sum(np.log(length)))
     return Solution(x, np.asarray(inverse), chi2, len(j) - len(x), log_det)
+
+
+def _triangle(j: F64) -> F64:
+    """Triangle R of ``J = QR``, from blocks of rows first.
+
+    At once, a library's threads would take longer to start than the whole of it takes.
+    """
+    rows, columns = j.shape
+    if rows > 2 * BLOCK:
+        blocks = -(-rows // BLOCK)
+        padded = np.zeros((blocks * BLOCK, columns))
+        padded[:rows] = j
+        parts = np.asarray(np.linalg.qr(padded.reshape(blocks, BLOCK, columns), mode="r"))
+        j = parts.reshape(-1, columns)
+    return np.asarray(np.linalg.qr(j, mode="r"))
 
 
 def first_steps(

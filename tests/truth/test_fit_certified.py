@@ -201,3 +201,41 @@ def test_a_prior_is_one_more_observation() -> None:
     )
     assert found.x[0] == pytest.approx((3 / 0.25 + 4 / 1) / (1 / 0.25 + 1), rel=1e-12)
     assert found.covariance[0, 0] == pytest.approx(1 / (1 / 0.25 + 1), rel=1e-12)
+
+
+def test_a_long_problem_has_the_covariance_of_a_short_one() -> None:
+    """Rows in blocks: 700 residuals of 12 unknowns give the inverse of JᵀJ, written out here."""
+    rng = np.random.default_rng(3)
+    j = rng.normal(size=(700, 12)) * np.geomspace(1e-6, 1e6, 12)
+    found = least_squares(lambda x: j @ x - 1.0, lambda _: j, np.zeros(12))
+    scale = np.linalg.norm(j, axis=0)
+    plain = np.linalg.inv((j / scale).T @ (j / scale))
+    assert found.covariance * np.outer(scale, scale) == pytest.approx(plain, rel=1e-9, abs=1e-12)
+    expected = np.linalg.slogdet(plain)[1] - 2 * np.sum(np.log(scale))
+    assert found.log_det == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_search_that_leads_nowhere_is_given_up() -> None:
+    """Far above its aim and slow, a search ends early; one that has arrived ends as well."""
+
+    def calls(aim: float, still: float) -> tuple[int, Solution]:
+        made = 0
+
+        def residual(x: F64) -> F64:
+            nonlocal made
+            made += 1
+            return np.array([1e3, 10 * (x[1] - x[0] ** 2), 1 - x[0], 1e-3 * x[0]])
+
+        def slope(x: F64) -> F64:
+            return np.array([[0.0, 0.0], [-20 * x[0], 10.0], [-1.0, 0.0], [1e-3, 0.0]])
+
+        found = least_squares(residual, slope, np.array([-1.9, 2.0]), tolerance=1e-15, aim=aim,
+                              still=still)  # fmt: skip
+        return made, found
+
+    whole, best = calls(np.inf, 0.0)
+    given_up, _ = calls(1.0, 0.0)
+    arrived, near = calls(np.inf, 1e-6)
+    assert given_up < whole
+    assert arrived <= whole
+    assert near.x == pytest.approx(best.x, abs=1e-2)
