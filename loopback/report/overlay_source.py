@@ -50,7 +50,8 @@ def overlay_sheet(
         fed = feed_name(facts.run.label, analysis.examination.setup.resistor_ohm)
     through = "with the plain lead" if feed == "plain" else f"through {fed}"
     when = sorted({date_text(day) for day in days})
-    span = f"{when[0]}." if len(when) == 1 else f"{date_text(min(days))} to {date_text(max(days))}."
+    ends = [date_text(day) for day in (min(days), max(days))] if days else []
+    span = f"{ends[0]}." if len(when) == 1 else f"{' to '.join(ends)}."
     return Sheet(
         f"In bypass, against the cable, {through}",
         f"Measured {span} Bands cover 95 %." if days else "",
