@@ -35,8 +35,9 @@ def command(
 
     contents.csv says what each file is. insertion-RUN.csv: level against the cable with its
     doubt. noise-RUN.csv: noise density; noise-bands-RUN.csv: as drawn; tones-RUN.csv: single
-    tones. harmonics-RUN.csv: with what the noise hides. matrix.csv and matrix.s2p: A, B, C, D of
-    the pedal, where two loads were used (--plan full). facts.json: as from show --json.
+    tones. harmonics-RUN.csv: with what the noise hides. player-PICKUP.csv: computed; presses.csv.
+    matrix.csv and matrix.s2p: A, B, C, D of the pedal, where two loads were used (--plan full).
+    facts.json: as from show --json.
     """
     screen = screen_of(context)
     if schema:

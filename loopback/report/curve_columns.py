@@ -11,6 +11,12 @@ from loopback.noise.bands import BandDensity, band_density
 from loopback.noise.figures import BAND_HZ
 from loopback.quality.behaviour import Behaviour
 from loopback.quantity import coverage_factor
+from loopback.report.derived_columns import (
+    course_columns,
+    pickup_word,
+    player_columns,
+    press_columns,
+)
 from loopback.response.band import level_db
 from loopback.response.distortion import Distortion
 from loopback.response.reading import Ratio
@@ -35,7 +41,8 @@ def curves_of(analysis: Analysis) -> dict[str, Columns]:
     -------
     dict of str to dict
         By name: ``insertion-RUN``, ``noise-RUN``, ``noise-bands-RUN``, ``tones-RUN``,
-        ``harmonics-RUN``, and where there were two feeds and two loads ``matrix``.
+        ``harmonics-RUN``, ``player-PICKUP``, ``presses``, ``press-on``, ``press-off``, and where
+        there were two feeds and two loads ``matrix``.
     """
     curves: dict[str, Columns] = {}
     top_hz = analysis.examination.signal.full_to_hz
@@ -58,6 +65,12 @@ def curves_of(analysis: Analysis) -> dict[str, Columns]:
     for facts in (*analysis.references, *analysis.pedal_runs):
         if facts.behaviour is not None and facts.behaviour.distortion is not None:
             curves[f"harmonics-{facts.run.id}"] = harmonics_columns(facts.behaviour.distortion)
+    for change in analysis.player.changes if analysis.player is not None else ():
+        curves[f"player-{pickup_word(change)}"] = player_columns(change)
+    if analysis.footswitch is not None and analysis.footswitch.presses:
+        curves["presses"] = press_columns(analysis.footswitch)
+        for way, columns in course_columns(analysis.footswitch):
+            curves[f"press-{way}"] = columns
     if analysis.matrix is not None:
         curves["matrix"] = matrix_columns(analysis.matrix)
     return curves

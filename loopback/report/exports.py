@@ -19,6 +19,9 @@ _MEANINGS = {
     "noise-bands": "the same, mean of sixths of an octave",
     "tones": "single tones while nothing is played",
     "harmonics": "harmonics over the signal that makes them",
+    "player": "what a player hears in bypass with a {} pickup, computed",
+    "presses": "every press of the footswitch in silence",
+    "press": "course of the highest press, effect {}",
     "matrix": "chain matrix of the pedal",
 }
 
@@ -61,9 +64,11 @@ def _contents(analysis: Analysis, texts: dict[str, str]) -> str:
     runs = {f.run.id: run_name(f.run) for f in facts}
     rows = []
     for file in texts:
-        kind, _, run_id = file.removesuffix(".csv").rpartition("-")
+        name = file.removesuffix(".csv")
+        kind = max((k for k in _MEANINGS if f"{name}-".startswith(f"{k}-")), key=len)
+        run_id = name.removeprefix(kind).strip("-")
         run = runs.get(run_id, "")
-        what = _MEANINGS[kind or file.removesuffix(".csv")]
+        what = _MEANINGS[kind].format(run_id.replace("_", " "))
         rows.append((file, what, run_id if run else "", run, document.pedal.name, document.created))
     return text_table(("file", "what", "run", "hook-up", "pedal", "measured"), rows)
 
