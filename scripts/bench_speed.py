@@ -1,6 +1,6 @@
 """How fast and how small: `python scripts/bench_speed.py [--json]`.
 
-Prints four figures, each of which has a goal:
+Prints five figures, each of which has a goal:
 
 * the time of a whole analysis over that of the bare Fourier transforms of the same arrays. The
   examination is a standard one: ten runs of two takes and the four long silences of the plan, at
@@ -11,16 +11,21 @@ Prints four figures, each of which has a goal:
   does not count, and the shortest of each is taken;
 * the whole report page with its pictures, from an analysis that is there, in seconds of processor
   time: the only figure that depends on the machine;
+* a hundred examinations listed and compared from kept results, by `loopback compare` in a process
+  of its own, over the time of one analysis, both in processor time. The hundred are copies of a
+  short examination, so that their recordings need no room of their own; none of them is read;
 * the peak of memory that an analysis allocates, over the size of its largest decoded recording;
 * the start of `--help`, over that of an interpreter that does nothing.
 
 With `--json` the last line is one object with `analysis_over_fft`, `page_s`,
-`peak_over_recording` and `help_ms_over_bare`.
+`compare_100_over_analysis`, `peak_over_recording` and `help_ms_over_bare`.
 """
 
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -35,10 +40,12 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from loopback.analysis import analyse  # noqa: E402  (the path comes first)
+from loopback.cache.cached import cached_summary  # noqa: E402  (the path comes first)
 from loopback.examination.folder import ExaminationFolder  # noqa: E402  (the path comes first)
 from loopback.examination.records import Pedal, Setup  # noqa: E402  (the path comes first)
 from loopback.examination.wav import read_samples  # noqa: E402  (the path comes first)
 from loopback.guided.plan_runner import play_plan  # noqa: E402  (the path comes first)
+from loopback.guided.simulated_sitting import SimulatedSitting  # noqa: E402  (the path comes first)
 from loopback.plan.plans import STANDARD, TableFacts  # noqa: E402  (the path comes first)
 from loopback.report.report_page import report_page  # noqa: E402  (the path comes first)
 from loopback.response.sweeps import fast_length  # noqa: E402  (the path comes first)
@@ -48,6 +55,7 @@ from loopback.signal.take import plan_signal  # noqa: E402  (the path comes firs
 GOALS = {
     "analysis_over_fft": 2.0,
     "page_s": 3.0,
+    "compare_100_over_analysis": 1.0,
     "peak_over_recording": 6.0,
     "help_ms_over_bare": 100.0,
 }
@@ -100,6 +108,31 @@ def start_ms(arguments: list[str]) -> float:
     return 1e3 * (time.perf_counter() - begun)
 
 
+def hundred_folders(shelf: Path) -> list[str]:
+    """Make a hundred examinations with their results kept."""
+    first = shelf / "000"
+    SimulatedSitting("garden-tap", "quick", sweep_s=1.0, bypass="a").play_into(
+        first, Pedal("bench")
+    )
+    cached_summary(first)
+    for number in range(1, 100):
+        shutil.copytree(first, shelf / f"{number:03d}", copy_function=os.link)
+    folders = sorted(shelf.iterdir())
+    for folder in folders:
+        cached_summary(folder)  # copies have times of their own
+    return [str(folder) for folder in folders]
+
+
+def child_seconds(arguments: list[str]) -> float:
+    """How much processor time a child process takes."""
+    begun = os.times()
+    start_ms(arguments)
+    ended = os.times()
+    return (ended.children_user - begun.children_user) + (
+        ended.children_system - begun.children_system
+    )
+
+
 def main(arguments: list[str]) -> int:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as directory:
@@ -112,6 +145,8 @@ def main(arguments: list[str]) -> int:
             analyses.append(processor_seconds(lambda: analyse(folder.path)))
             transforms.append(bare_transforms(paths))
             pages.append(processor_seconds(lambda: report_page(analysis, issued=ISSUED)))
+        shelf = hundred_folders(Path(directory) / "shelf")
+        compared = [child_seconds(["-m", "loopback", "compare", *shelf]) for _ in range(ROUNDS)]
         tracemalloc.start()
         analyse(folder.path)
         peak = tracemalloc.get_traced_memory()[1]
@@ -123,12 +158,14 @@ def main(arguments: list[str]) -> int:
     figures = {
         "analysis_over_fft": min(analyses) / min(transforms),
         "page_s": min(pages),
+        "compare_100_over_analysis": min(compared) / min(analyses),
         "peak_over_recording": peak / largest,
         "help_ms_over_bare": min(helped) - min(bare),
     }
     print(f"{len(paths)} recordings of 10 runs at {RATE_HZ / 1e3:g} kHz, two channels")
     print(f"analysis {min(analyses):.2f} s, bare transforms {min(transforms):.2f} s")
     print(f"report page {min(pages):.2f} s")
+    print(f"a hundred examinations compared {min(compared):.2f} s")
     print(f"peak {peak / 1e6:.0f} MB, largest decoded recording {largest / 1e6:.0f} MB")
     print(f"--help {min(helped):.0f} ms, bare interpreter {min(bare):.0f} ms")
     for name, value in figures.items():
