@@ -10,6 +10,8 @@ WORST = 3.5
 """The same over the worst octave of one run."""
 BELOW_ZERO = 5.0
 """Standard uncertainties below zero at which a passive value is impossible."""
+ONE_END = 8.0
+"""The same of one end of a line alone, whose other end has more than that too much."""
 LEAST_C_FARAD = 8e-12
 LEAST_G_SIEMENS = 50e-9
 """By less than this, systematic effects take a value below zero (computed from drift)."""
@@ -55,7 +57,11 @@ def impossible(fit: JointFit) -> str | None:
         there = [n for n in names if n in fit.names]
         if not there:
             continue
-        # Ends of a line are hard to tell apart: their sum is what counts.
+        # Ends of a line are hard to tell apart: their sum is what counts, unless one end would
+        # have to give back what the other has: a detail of another circuit.
+        far = [n for n in there if fit.value(n) < -max(ONE_END * fit.u(n), 10 * least)]
+        if len(there) > 1 and far and least:
+            return far[0]
         total = sum(fit.value(n) for n in there)
         at = [fit.names.index(n) for n in there]
         block = fit.covariance[at][:, at]

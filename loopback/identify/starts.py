@@ -255,21 +255,18 @@ def _given(name: str, seen: Seen) -> list[dict[str, float]]:
 
 
 def _lossy(seen: Seen) -> list[dict[str, float]]:
-    """Split the load of the treble: a small capacitor behind a resistor has its corner there.
+    """Give a capacitance a resistor before it, with the corner at the end of the band or over.
 
-    All of the conductance in the treble is then that branch's: ``G = R (ωC)²`` well below it.
+    What conductance that makes in the treble is not told from a delay in closed form.
     """
-    g, b = seen.y_top.real - max(seen.y_low.real, 0.0), seen.y_top.imag
-    if g <= 0 or b <= 0:
-        return []
-    beside = max(seen.y_low.real, 0.0)
+    c = max(seen.y_top.imag / _TOP_RAD_S, 5e-12)
     return [
         {
-            "c_farad": (1 - part) * b / _TOP_RAD_S, "g_siemens": beside,
-            "r_branch_ohm": min(max(g / (part * b) ** 2, 50.0), 1e6),
-            "c_branch_farad": part * b / _TOP_RAD_S,
+            "c_farad": (1 - part) * c, "c_branch_farad": part * c,
+            "g_siemens": min(max(seen.g_siemens, 0.0), 1e-5),
+            "r_branch_ohm": 1 / (2 * math.pi * corner * part * c),
         }
-        for part in (0.9, 0.5)
+        for part, corner in ((0.5, 80e3), (0.9, 80e3), (0.7, 250e3))
     ]  # fmt: skip
 
 

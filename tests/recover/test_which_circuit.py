@@ -68,14 +68,23 @@ def test_behind_the_resistor_alone_nothing_in_line_is_read() -> None:
     assert "r" not in row["stated"]
 
 
-def test_a_capacitor_behind_a_small_resistor_is_told() -> None:
-    """1 nF behind 4.7 kilohm bends at 34 kHz: a capacitance, no conductance, nothing in line."""
-    lines = ["Cci IN 0 8p", "Cco OUT 0 8p", "Rsw IN OUT 0.05", "Cx IN a 1n", "Rx a 0 4.7k"]
-    truth = Truth("lossy", "loaded", 1.016e-9, 0.0, 0.05)
+@pytest.mark.parametrize("kind", ["standard_check", "standard"])
+@pytest.mark.parametrize(
+    ("farad", "ohm"), [(20e-12, 100e3), (47e-12, 47e3), (470e-12, 1e3), (1e-9, 4.7e3)]
+)
+def test_a_capacitor_behind_a_resistor_is_told(farad: float, ohm: float, kind: str) -> None:
+    """With its corner above the band it is a capacitance: no conductance, and nothing in line.
+
+    Without starts of its own it read as up to a hundred ohm in line, told to an ohm.
+    """
+    lines = ["Cci IN 0 8p", "Cco OUT 0 8p", "Rsw IN OUT 0.05", f"Cx IN a {farad}", f"Rx a 0 {ohm}"]
+    truth = Truth("lossy", "loaded", farad + 16e-12, 0.0, 0.05)
     rng = np.random.default_rng(9)
-    row = study_pedal(made_of(truth, lines, rng), Setup(KINDS["standard_check"], rng))
-    assert (row["path"], row["consistent"]) == ("loaded", ["coupled"])
-    assert np.max(np.abs([pull for what in "cgr" for _, pull, _ in pulls([row], what)])) < 3
+    row = study_pedal(made_of(truth, lines, rng), Setup(KINDS[kind], rng))
+    assert row["consistent"] == ["coupled"]
+    assert np.max(np.abs([pull for what in "gr" for _, pull, _ in pulls([row], what)])) < 3
+    c, u = row["stated"]["c"]
+    assert abs(c - truth.c_farad) < max(3 * u, 0.05 * c)
     assert row["stated"]["g"][1] > 1e-10
 
 
