@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from loopback.cli.folders import folder_name, pasted
+from loopback.cli.folders import folder_name, free_folder, pasted
 from loopback.cli.options import Verb, common
 from loopback.cli.progress import progress
 from loopback.cli.screen import screen_of
@@ -22,13 +22,13 @@ from loopback.cli.screen import screen_of
 @common
 @click.pass_context
 def command(context: click.Context, file: Path, folder: Path | None) -> None:
-    """Unpack FILE into FOLDER, by default the file's name without its ending, here.
+    """Unpack FILE into FOLDER, by default one with the file's name, here.
 
     Every file is checked against the list in the package before the folder gets its name. Nothing
     that exists is overwritten, and nothing is left behind when something does not fit.
     """
     screen = screen_of(context)
-    target = Path(folder_name(file.stem)) if folder is None else folder
+    target = free_folder(Path(folder_name(file.stem))) if folder is None else folder
     from loopback.examination.unpack import unpack
 
     with progress(screen, "Unpacking") as step:

@@ -183,15 +183,17 @@ def _listed(root: Path, name: str) -> PackedFile:
 def _write(draft: BinaryIO, stored: StoredExamination, manifest: Manifest, document: bytes) -> None:
     root, top = stored.path, _top(stored.document.pedal.name)
     with zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as package:
-        _put(package, f"{top}/{MANIFEST}", [manifest_bytes(manifest)])
+        listing = manifest_bytes(manifest)
+        _put(package, f"{top}/{MANIFEST}", [listing], len(listing))
         for file in manifest.files:
             chunks = [document] if file.file == DOCUMENT else file_chunks(root / file.file)
-            _put(package, f"{top}/{file.file}", chunks)
+            _put(package, f"{top}/{file.file}", chunks, file.size)
     draft.seek(0, 2)
 
 
-def _put(package: zipfile.ZipFile, name: str, chunks: Iterable[bytes]) -> None:
+def _put(package: zipfile.ZipFile, name: str, chunks: Iterable[bytes], size: int) -> None:
     entry = zipfile.ZipInfo(name, _OLD)
+    entry.file_size = size  # beyond 2 GB a file needs a larger header
     entry.compress_type = zipfile.ZIP_DEFLATED
     entry.create_system = 3  # the same bytes on every system
     entry.external_attr = 0o100644 << 16

@@ -391,5 +391,8 @@ def test_commands_say_what_to_do_next(
     assert (unpacked.status, unpacked.err) == (0, "")
     assert "loopback show for-you" in unpacked.out
     again = here(["unpack", "for you.zip"], capsys)
-    assert again.status == 1
-    assert "exists already" in again.err
+    assert again.status == 0
+    assert "loopback show for-you-2" in again.out
+    taken = here(["unpack", "for you.zip", "for-you"], capsys)
+    assert taken.status == 1
+    assert "exists already" in taken.err
