@@ -26,7 +26,7 @@ NAMES = (
     '"><img src=x onerror=alert(1)>',
     "' onmouseover='alert(1)",
     "</title></style></svg></bdi><h1>Approved</h1>",
-    "]]></text><![CDATA[<a href='http://example.org'>",
+    "]]></text><![CDATA[<a href='javascript:alert(1)'>",
     "{{ 7 * 7 }} {% raw %} ${7*7} &lt;b&gt; &#60;i&#62;",
     "</textarea><!-- --><style>*{display:none}</style>",
     "a\nb\r\nc\td\x00e\x1b[31mf\x7f",
