@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from loopback.cli.screen import Screen
+from loopback.texts import one_line
 
 Step = Callable[[str], None]
 """Call it with what is being done now; each call but the first is one step forward."""
@@ -44,7 +45,7 @@ def progress(screen: Screen, what: str, steps: int | None = None) -> Iterator[St
 
         def step(now: str) -> None:
             nonlocal begun
-            shown.update(task, description=now, advance=1 if begun else 0)
+            shown.update(task, description=one_line(now, 70), advance=1 if begun else 0)
             begun = True
 
         yield step

@@ -172,6 +172,10 @@ def _computed(found: Verification) -> list[Row]:
         how = "bit for bit: same version, same kind of machine"
     else:
         why = "another kind of machine"
+        if found.publication is not None and found.machine == msgspec.structs.replace(
+            found.publication.machine, threads=found.machine.threads
+        ):
+            why = "another number of threads"
         if not found.same_version:
             ours = found.publication is not None and found.publication.program == found.program
             why = "the program was changed since" if ours else f"version {found.program} here"
