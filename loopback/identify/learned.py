@@ -19,7 +19,10 @@ from loopback.examination.reference_record import FeedSitting, Sitting
 
 PRIOR_U_LOG = 0.4
 """Standard deviation of the natural logarithm of every size."""
-_GRID = np.exp(np.linspace(-3.5, 3.5, 29) * PRIOR_U_LOG)
+ODD = 3.0
+"""Beyond so many of them the prior falls by a power of the size, no longer as a log-normal: a setup
+may be out of order, and its references then say so."""
+_GRID = np.exp(np.linspace(-3.5, 8.5, 49) * PRIOR_U_LOG)
 SETTLED_DB, SETTLED_F = 1e-4, 0.01e-12
 """What noise alone leaves of a figure in a sitting: no size is believed to be below it."""
 
@@ -106,7 +109,8 @@ def _one_size(groups: Sequence[F64], believed: float, noise: float) -> float:
 
 
 def _log_prior(sizes: F64) -> F64:
-    return np.asarray(-0.5 * (np.log(sizes) / PRIOR_U_LOG) ** 2)
+    z = np.abs(np.log(sizes) / PRIOR_U_LOG)
+    return np.asarray(-0.5 * np.where(z < ODD, z**2, ODD * (2 * z - ODD)))
 
 
 def _log_likelihood(values: F64, shapes: Sequence[F64], variances: F64, noise: float) -> F64:

@@ -86,6 +86,23 @@ def test_one_sitting_moves_the_belief_a_little() -> None:
     assert calm.gain_u_db < learn(()).gain_u_db < wild.gain_u_db < 0.012
 
 
+@pytest.mark.parametrize("step_db", [0.005, 0.01, 0.02])
+def test_a_drift_far_beyond_the_belief_is_believed(step_db: float) -> None:
+    """An interface that has not warmed up drifts by ten times the belief, the same way all along.
+
+    What a pedal run may be off by against two references then is at least half of what these
+    differ by, within two standard uncertainties.
+    """
+    gain = [[step_db * place for place in places] for places in ((1, 6), (7, 10))]
+    feeds = [
+        FeedSitting(feed, places, db, [0.0, 0.0], [])
+        for feed, places, db in zip(("resistor", "plain"), ([1, 6], [7, 10]), gain, strict=True)
+    ]
+    found = learn([Sitting("2026-11-25T20:00:00+01:00", feeds)])
+    assert 2 * found.gain_u_db > 0.5 * (gain[0][1] - gain[0][0])
+    assert found.gain_u_db > 2 * BELIEVED.gain_u_db
+
+
 def test_a_sitting_is_read_from_its_references() -> None:
     """What references differ by comes back: gain, and capacitance of the coupler's plugs."""
     kind = replace(KINDS["full"], true_gain_db=0.01, true_mating_f=0.5e-12)
