@@ -21,7 +21,7 @@ from loopback.examination.records import Examination
 from loopback.examination.reference_record import FILE_NAME
 from loopback.examination.stored import StoredExamination, absolute, load_document
 
-_NOT_COMPUTING = ("cli", "guide", "guided", "notebook.py", "proof", "report", "simulate")
+_NOT_COMPUTING = ("cli", "guide", "guided", "notebook", "proof", "report", "simulate")
 """Parts of the package that no number of an analysis passes through."""
 _LIBRARIES = ("numpy", "scipy")
 

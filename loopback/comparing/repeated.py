@@ -11,18 +11,15 @@ from loopback.comparing.difference import RESOLVED
 from loopback.comparing.repeats import Precision, precision
 from loopback.comparing.setups import Assumed, setup_numbers
 from loopback.comparing.summary import BY_SETUP, UNITS, Quantity, Summary
+from loopback.texts import one_line
 
 
 class Numbered(Protocol):
-    """An examination with a number and a name."""
+    """An examination with a number."""
 
     @property
     def number(self) -> int:
         """From 1."""
-
-    @property
-    def name(self) -> str:
-        """Fit to be shown."""
 
     @property
     def summary(self) -> Summary:
@@ -36,7 +33,7 @@ class Repeated:
     Parameters
     ----------
     name : str
-        Of the first.
+        What the first is called, fit to be shown.
     numbers : tuple of int
         Of its examinations.
     precisions : tuple of (str, Precision)
@@ -78,7 +75,11 @@ def repeated(
         else:
             mine.append(e)
     return tuple(
-        Repeated(group[0].name, tuple(e.number for e in group), _precisions(group, assumed))
+        Repeated(
+            one_line(group[0].summary.pedal.name, 60),
+            tuple(e.number for e in group),
+            _precisions(group, assumed),
+        )
         for group in groups
         if len(group) > 1
     )

@@ -34,14 +34,17 @@ def summary_of(analysis: Analysis) -> Summary:
     figures = _of_result(result)
     within: dict[str, list[float]] = {}
     for feed in ("plain", "resistor"):
-        mine = _in_bypass(analysis, feed)
-        if not mine:
+        every_power = _in_bypass(analysis, feed)
+        if not every_power:
             continue
+        mine = [f for f in every_power if f.run.label.power != "off"] or every_power
         told = mine[-1]
+        # What is passive does the same without power: one more run of the same hook-up.
+        alike = every_power if result.path in ("wired", "loaded") else mine
         for kind in ("level", "treble"):
             name = f"{kind}_{feed}"
             figures[name] = _decibels(told, kind)
-            values = [e.value for facts in mine if (e := _decibels(facts, kind)) is not None]
+            values = [e.value for facts in alike if (e := _decibels(facts, kind)) is not None]
             finite = [float(v) for v in values if math.isfinite(v)]
             if len(finite) > 1:
                 within[name] = finite
@@ -101,9 +104,9 @@ def _of_result(result: Result) -> dict[str, Estimate | None]:
 
 
 def _in_bypass(analysis: Analysis, feed: str) -> list[RunFacts]:
-    """Choose the runs in bypass at the examination's own level: with power, where there are any."""
+    """Choose the runs in bypass at the examination's own level, with power and without."""
     position = analysis.result.bypass_position
-    mine = [
+    return [
         facts
         for facts in analysis.pedal_runs
         if position is not None
@@ -114,7 +117,6 @@ def _in_bypass(analysis: Analysis, feed: str) -> list[RunFacts]:
         and facts.run.label.direction == "forward"
         and not facts.run.label.level_db
     ]
-    return [facts for facts in mine if facts.run.label.power != "off"] or mine
 
 
 def _decibels(facts: RunFacts, kind: str) -> Estimate | None:

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from loopback.cache.cached import cached_summary
+from loopback.cache.cached import cached_analysis, cached_summary
 from loopback.comparing.comparison import Comparison, Given, LeftOut, Order, comparison_of
 from loopback.comparing.sentences import pair_sentences, precision_sentence
 from loopback.comparing.summarise import summary_of
@@ -28,7 +28,9 @@ from loopback.report.compare_document import comparison_json
 from loopback.report.compare_lines import comparison_screen
 from loopback.report.compare_page import comparison_page
 from loopback.report.compare_records import ComparisonFacts
+from loopback.report.document import facts_json
 from loopback.report.set_table import columns_of
+from loopback.report.text import result_screen
 from tests.reference.command_line import environment, here
 from tests.reference.invented_analysis import LONG_NAME, analysis, pulldown_result
 from tests.reference.kept_folders import keep, stored_folder
@@ -75,8 +77,7 @@ def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name, c in (("amber", 12e-12), ("basalt", 18e-12), ("chalk", 60e-12)):
         path = tmp_path / name
         stored = stored_folder(path, name.title())
-        found = invented(name.title(), c)
-        keep(path, replace(found, examination=stored.examination), monkeypatch)
+        keep(path, replace(stored, result=invented(c=c).result), monkeypatch)
     (tmp_path / "empty").mkdir()
     (tmp_path / "torn").mkdir()
     (tmp_path / "torn" / "examination.json").write_text('{"format": "loop', encoding="utf-8")
@@ -161,6 +162,25 @@ def test_repair_takes_two(shelf: Path, capsys: pytest.CaptureFixture[str]) -> No
     broken = here(["compare", "chalk", "torn", "--repair"], capsys)
     assert broken.status == 1
     assert "Before and after are both needed." in broken.err
+
+
+def test_repeats_are_asked_for(shelf: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Folders of other names are one pedal where the user says so, and else are not."""
+    named = here(["compare", "amber", "basalt"], capsys)
+    assert "Repeated" not in named.out
+    asked = here(["compare", "amber", "basalt", "--repeats"], capsys)
+    flat = " ".join(asked.out.split())
+    assert "Amber, examinations 1, 2: Capacitance, tip to sleeve: mean of 2 15.0 pF" in flat
+    assert "does not explain it: something changed between." in flat
+
+
+def test_show_from_kept_results_is_the_same(
+    shelf: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Screen and JSON of a kept result are those of the analysis, and nothing is computed."""
+    found = cached_analysis(shelf / "basalt")
+    assert here(["show", "basalt", "--json"], capsys).out == facts_json(found) + "\n"
+    assert here(["show", "basalt"], capsys).out == result_screen(found, "basalt", signs=True) + "\n"
 
 
 def test_a_hundred_are_listed_without_computing(
