@@ -13,10 +13,12 @@ from loopback.quantity import coverage_factor
 from loopback.report.cable_lines import rounded_up
 from loopback.report.captions import where_and_when
 from loopback.report.figures.curves import Curve, Floor, Sheet
-from loopback.report.run_names import feed_name, run_name, state_number
+from loopback.report.run_names import feed_name, is_bypass, run_name, state_number
 from loopback.response.band import level_db
 from loopback.response.reading import Ratio
 
+_ZOOM_DB = 1.0
+_HEARD_HZ = (20.0, 20_000.0)
 _NEPER_DB = 20 / np.log(10)
 _FEEDS: tuple[Literal["resistor", "plain"], ...] = ("resistor", "plain")
 
@@ -50,7 +52,7 @@ def insertion_sheet(analysis: Analysis) -> Sheet:
 
 
 def zoom_sheet(analysis: Analysis) -> Sheet:
-    """Collect the same curves, and the zone around 0 dB that cannot be told from the cable.
+    """Collect the runs in bypass and what else is near 0 dB, and what is told apart from it.
 
     Parameters
     ----------
@@ -60,7 +62,8 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
     Returns
     -------
     Sheet
-        Levels in dB; the zone is what a difference at the setup's own floor would do to the
+        Levels in dB; the caption names the runs that are left out because most of them lies beyond
+        the scale. The zone is what a difference at the setup's own floor would do to the
         level, from the run of a feed that shows it best.
     """
     found = _with_ratio(analysis.pedal_runs)
@@ -72,13 +75,26 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
             middle = float(half[np.argmin(np.abs(np.log(ratio.f_hz / 1000.0)))])
             name = f"as the cable, {_feed_of(analysis, feed)}: ±{rounded_up(middle)} dB"
             zones.append(Floor(name, ratio.f_hz, half))
+    drawn: list[Curve] = []
+    away: list[Curve] = []
+    for facts, ratio in found:
+        curve = _ratio_curve(analysis, facts, ratio)
+        bypass = is_bypass(facts.run.label, analysis.result.bypass_position)
+        (drawn if bypass or _mostly_within(curve) else away).append(curve)
+    left_out = f" Off this scale: {'; '.join(curve.label for curve in away)}." if away else ""
     return Sheet(
-        f"{analysis.examination.pedal.name}: within 1 dB of the cable",
+        f"{analysis.examination.pedal.name}: within {_ZOOM_DB:g} dB of the cable",
         f"{where_and_when(analysis)} Bands cover 95 %. Hatched: cannot be told from the cable. "
-        "Arrows: off this expanded scale.",
-        tuple(_ratio_curve(analysis, facts, ratio) for facts, ratio in found),
+        f"Arrows: beyond this expanded scale.{left_out}",
+        tuple(drawn),
         tuple(zones),
     )
+
+
+def _mostly_within(curve: Curve) -> bool:
+    """Whether a curve is in the zoom for half of what is heard; else it only covers others."""
+    heard = (curve.f_hz >= _HEARD_HZ[0]) & (curve.f_hz <= _HEARD_HZ[1])
+    return bool(np.mean(np.abs(curve.level_db[heard]) <= _ZOOM_DB) >= 0.5)
 
 
 def _with_ratio(runs: Iterable[RunFacts]) -> list[tuple[RunFacts, Ratio]]:

@@ -29,8 +29,9 @@ def press_sheet(analysis: Analysis) -> PressSheet:
     groups = () if figures is None else tuple(_group(figures, *which) for which in _NAMES)
     return PressSheet(
         f"{analysis.examination.pedal.name}: what the footswitch puts on the line",
-        f"{where_and_when(analysis)} Nothing is played. Bars cover 95 %. Hatched, and lines among "
-        "the dots: 99 windows of silence in 100 stay below. Above: scale of its own.",
+        f"{where_and_when(analysis)} Presses in silence; bars cover 95 %. Hatched, and lines among "
+        "the dots: 99 windows of silence in 100 stay below. The courses above have a scale of "
+        "their own.",
         "V" if figures is None else figures.unit,
         groups,
     )

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import re
-from itertools import combinations
 
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, zoom_sheet
-from loopback.report.figures.frame import drawing_style
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
 from loopback.report.figures.zoom import draw_zoom
 from loopback.report.noise_source import noise_sheet
 from tests.reference.invented_analysis import F_HZ, LONG_NAME, analysis, pedal_run, twelve_runs
+from tests.reference.text_boxes import faults, texts
 
 DRAWN = {
     "insertion": (insertion_sheet, draw_insertion),
@@ -39,41 +36,12 @@ CASES = {
 }
 
 
-def texts(figure: Figure) -> list[Text]:
-    """Every text that shows something."""
-    return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
-
-
-def boxes(figure: Figure) -> list[tuple[str, np.ndarray]]:
-    """Text and corners in pixels, as they come to lie on the paper."""
-    canvas = FigureCanvasAgg(figure)
-    with drawing_style():
-        canvas.draw()
-        renderer = canvas.get_renderer()
-        # Text's own extent: that of an annotation would take the line to its point along.
-        found = [(t.get_text(), Text.get_window_extent(t, renderer)) for t in texts(figure)]
-    return [(text, np.array([b.x0, b.y0, b.x1, b.y1])) for text, b in found]
-
-
-def overlap(a: np.ndarray, b: np.ndarray) -> bool:
-    return bool(min(a[2], b[2]) - max(a[0], b[0]) > 0.5 and min(a[3], b[3]) - max(a[1], b[1]) > 0.5)
-
-
 @pytest.mark.parametrize("name", sorted(DRAWN))
 @pytest.mark.parametrize("case", sorted(CASES))
 def test_no_text_touches_another_or_the_edge(name: str, case: str) -> None:
     """With long names and twelve runs every text keeps clear of all others and of the edge."""
     sheet_of, draw = DRAWN[name]
-    figure = draw(sheet_of(CASES[case]))
-    width, height = figure.get_size_inches() * figure.dpi
-    placed = boxes(figure)
-    for text, box in placed:
-        assert box[0] >= 0, text
-        assert box[1] >= 0, text
-        assert box[2] <= width, text
-        assert box[3] <= height, text
-    touching = [(a[0], b[0]) for a, b in combinations(placed, 2) if overlap(a[1], b[1])]
-    assert touching == []
+    assert faults(draw(sheet_of(CASES[case]))) == []
 
 
 @pytest.mark.parametrize("case", sorted(CASES))
@@ -111,19 +79,32 @@ def test_signs_in_names_are_letters() -> None:
 
 
 def test_curve_off_the_scale_is_named_with_an_arrow() -> None:
-    """A curve that lies wholly outside still has its name, with the direction it left in."""
+    """A bypass that lies wholly outside has its name, and triangles, on the side it left on.
+
+    What lies outside in the other position is named in the caption alone.
+    """
     labels = [facts.run.label for facts in CASES["usual"].pedal_runs]
     source: Analysis = analysis(
         pedal_runs=(
-            pedal_run(2, labels[0], np.full(F_HZ.shape, 14.0)),
-            pedal_run(3, labels[1], np.full(F_HZ.shape, -30.0)),
-            pedal_run(4, labels[2], np.full(F_HZ.shape, 0.3)),
+            pedal_run(2, labels[1], np.full(F_HZ.shape, 14.0)),
+            pedal_run(3, labels[2], np.full(F_HZ.shape, -30.0)),
+            pedal_run(4, labels[1], np.full(F_HZ.shape, 0.3)),
+            pedal_run(5, labels[0], np.full(F_HZ.shape, 9.0)),
         )
     )
-    written = sorted(t.get_text() for t in texts(draw_zoom(zoom_sheet(source))))
-    ends = [text[-1] for text in written if text[:2] in ("02", "03", "04")]
+    figure = draw_zoom(zoom_sheet(source))
+    written = sorted(t.get_text() for t in texts(figure))
+    ends = [text[-1] for text in written if text[:3] in ("02*", "03*", "04*")]
     assert ends[:2] == ["↑", "↓"]
     assert ends[2] not in "↑↓"
+    signs = {
+        (str(line.get_marker()), float(np.asarray(line.get_ydata())[0]))
+        for line in figure.axes[0].lines
+        if line.get_linestyle() == "None" and not line.get_clip_on()
+    }
+    assert signs == {("^", 1.0), ("v", -1.0)}
+    assert not any(text.startswith("05") for text in written)
+    assert "Off this scale: 05 on, as found, 100 kΩ." in zoom_sheet(source).caption
 
 
 def test_label_says_which_run_is_bypass() -> None:

@@ -83,6 +83,8 @@ class Scale:
         One of `ALLOWED_DB_PER_DECADE`; None: an expanded scale, which the picture says.
     quantity : str
         Quantity and unit.
+    fine_db : float or None
+        Distance of fine lines between them; None: there are none.
     """
 
     low_db: float
@@ -90,6 +92,7 @@ class Scale:
     step_db: float
     db_per_decade: Literal[10, 20, 25, 50] | None
     quantity: str
+    fine_db: float | None = None
 
     @property
     def height_over_width(self) -> float:
@@ -247,6 +250,11 @@ def empty_figure(title: str, caption: str, scale: Scale, look: Look = USUAL) -> 
     steps = round((scale.high_db - scale.low_db) / scale.step_db)
     levels = [round(scale.low_db + k * scale.step_db, 6) for k in range(steps + 1)]
     axes.yaxis.set_major_locator(FixedLocator(levels))
+    if scale.fine_db is not None:
+        fine = round((scale.high_db - scale.low_db) / scale.fine_db)
+        axes.yaxis.set_minor_locator(
+            FixedLocator([scale.low_db + k * scale.fine_db for k in range(fine + 1)])
+        )
     _dress_frequency(axes)
     dress(axes, look.theme)
     return figure, axes

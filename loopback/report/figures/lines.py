@@ -121,8 +121,13 @@ def draw_floor(axes: Axes, floor: Floor, theme: Theme) -> Label:
         alpha=0.5,
     )
     axes.plot(floor.f_hz, level, color=theme.floor, linewidth=0.9)
+    away = " ↓" if floor.level_db[-1] < low else ""
     return Label(
-        floor.label, float(floor.f_hz[-1]), float(floor.level_db[-1]), theme.floor, "resistor"
+        floor.label + away,
+        float(floor.f_hz[-1]),
+        float(floor.level_db[-1]),
+        theme.floor,
+        "resistor",
     )
 
 

@@ -9,7 +9,7 @@ from loopback.report.figures.frame import USUAL, Look, Scale, drawing_style, emp
 from loopback.report.figures.labels import draw_labels
 from loopback.report.figures.lines import draw_curve
 
-SCALE = Scale(-15.0, 10.0, 5.0, 10, "change of level at the amplifier / dB")
+SCALE = Scale(-15.0, 10.0, 5.0, 10, "change of level at the amplifier / dB", 1.0)
 
 
 def draw_player(sheet: Sheet, look: Look = USUAL) -> Figure:

@@ -31,10 +31,12 @@ from loopback.report.figures.words import shortened
 
 _WAVES_IN, _BETWEEN_IN, _DOTS_IN = 1.35, 0.62, 1.75
 _GAP_IN = 0.62
+_NAME_IN = 0.12
+"""Above the courses, for their names."""
 _T_MS = (-10.0, 250.0)
 _LEAST_PRESSES = 20
 _DECADES = {"V": (-5, 1), "FS": (-7, 0)}
-_UNITS = {"V": "V", "FS": "full scale"}
+_PARTS = {"": "full scale", "m": "10⁻³ full scale", "µ": "10⁻⁶ full scale"}
 _STEPS = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"))
 
 
@@ -58,16 +60,14 @@ def draw_presses(sheet: PressSheet, look: Look = USUAL) -> Figure:
     """
     theme = look.theme
     with drawing_style():
-        wanted = _WAVES_IN + _BETWEEN_IN + _DOTS_IN
+        wanted = _WAVES_IN + _NAME_IN + _BETWEEN_IN + _DOTS_IN
         paper = paper_for(sheet.title, sheet.caption, look, wanted)
         figure = empty_paper(paper, theme)
-        share = paper.room_in / wanted
         gap = _BETWEEN_IN
         dots_in = (paper.room_in - gap) * _DOTS_IN / (_DOTS_IN + _WAVES_IN)
-        waves_in = paper.room_in - gap - dots_in
-        if share > 0:
-            _draw_waves(figure, paper, sheet, (paper.bottom_in + dots_in + gap, waves_in), theme)
-            _draw_dots(figure, paper, sheet, (paper.bottom_in, dots_in), theme)
+        waves_in = paper.room_in - gap - dots_in - _NAME_IN
+        _draw_waves(figure, paper, sheet, (paper.bottom_in + dots_in + gap, waves_in), theme)
+        _draw_dots(figure, paper, sheet, (paper.bottom_in, dots_in), theme)
     return figure
 
 
@@ -88,9 +88,7 @@ def _draw_waves(
     figure: Figure, paper: Paper, sheet: PressSheet, y: tuple[float, float], theme: Theme
 ) -> None:
     end, factor, prefix = _wave_scale(sheet.groups)
-    unit = prefix + _UNITS[sheet.unit] if sheet.unit == "V" else _UNITS["FS"]
-    if sheet.unit == "FS":
-        factor = 1.0
+    unit = f"{prefix}V" if sheet.unit == "V" else _PARTS[prefix]
     width_in = (PAPER_WIDTH_IN - LEFT_IN - MARGIN_IN - _GAP_IN) / 2
     for place, group in enumerate(sheet.groups):
         axes = _axes(figure, paper, LEFT_IN + place * (width_in + _GAP_IN), width_in, y)
@@ -103,7 +101,7 @@ def _draw_waves(
             FixedFormatter([f"{tick / factor:.3g}".replace("-", "−") for tick in ticks])
         )
         axes.set_xlabel("time after the press / ms")
-        axes.set_ylabel(f"on the line / {unit}")
+        axes.set_ylabel(f"line / {unit}")
         dress(axes, theme)
         limit = group.silence_99 / factor
         axes.fill_between(
@@ -116,7 +114,11 @@ def _draw_waves(
                 1000 * group.t_s, group.low / factor, group.high / factor,
                 color=colour, linewidth=0.8,
             )  # fmt: skip
-        name = f"{group.name}: the highest press" if len(group.t_s) else f"{group.name}: none heard"
+        name = (
+            f"{group.name}: the highest press"
+            if len(group.t_s)
+            else f"{group.name}: no press heard"
+        )
         axes.set_title(
             shortened(name, TEXT_PT, width_in),
             fontsize=TEXT_PT,
@@ -145,18 +147,17 @@ def _draw_dots(
     # Decades are drawn as numbers: labels beside dots then need no axis of their own kind.
     axes.set_xlim(0.0, last + 1)
     axes.set_ylim(low, high)
-    axes.xaxis.set_major_locator(
-        FixedLocator(list(np.arange(0, last + 1, 5 if last <= 50 else 20)))
-    )
+    step = 5 if last <= 50 else 20
+    axes.xaxis.set_major_locator(FixedLocator([1, *range(step, int(last) + 1, step)]))
     axes.xaxis.set_minor_locator(NullLocator())
     decades = list(range(low, high + 1))
     axes.yaxis.set_major_locator(FixedLocator(decades))
     axes.yaxis.set_major_formatter(FixedFormatter([_decade(n, sheet.unit) for n in decades]))
-    fine = [n + math.log10(k) for n in decades[:-1] for k in range(2, 10)]
+    fine = [n + math.log10(k) for n in decades[:-1] for k in (2, 5)]
     axes.yaxis.set_minor_locator(FixedLocator(fine))
     axes.yaxis.set_minor_formatter(NullFormatter())
     axes.set_xlabel("press, counted")
-    axes.set_ylabel("peak / V" if sheet.unit == "V" else "peak / full scale")
+    axes.set_ylabel("peak / V" if sheet.unit == "V" else "peak / dBFS")
     dress(axes, theme)
     labels = []
     for place, group in enumerate(sheet.groups):
@@ -174,14 +175,22 @@ def _draw_dots(
                 color=colour, linewidth=0.8, alpha=0.6,
             )  # fmt: skip
             axes.plot(
-                group.number, middle, color=colour, marker=sign, markersize=3.6, markeredgewidth=0,
-                linestyle="none", clip_on=False,
-            )  # fmt: skip
+                group.number,
+                middle,
+                gid=f"presses-{place}",
+                color=colour,
+                marker=sign,
+                markersize=3.6,
+                markeredgewidth=0,
+                linestyle="none",
+                clip_on=False,
+            )
             labels.append(Label(group.said, last + 1, float(middle[-1]), colour, line, sign))
-        else:
-            labels.append(Label(group.said, last + 1, float(limit), colour, line, sign))
-        text = f"{group.name}: 99 % of silence is below {_amount(group.silence_99, sheet.unit)}"
-        labels.append(Label(text, last + 1, float(limit), theme.floor, line))
+        amount = _amount(group.silence_99, sheet.unit)
+        silent = f"silence, {group.name}: {amount}"
+        if not len(group.number):
+            silent = f"{group.said}, silence: {amount}"
+        labels.append(Label(silent, last + 1, float(limit), colour, line))
     draw_labels(axes, labels, theme)
 
 
@@ -190,7 +199,9 @@ def _log(values: np.ndarray) -> np.ndarray:
 
 
 def _decade(power: int, unit: str) -> str:
-    return _amount(10.0**power, unit)
+    if unit == "FS":
+        return f"{20 * power}".replace("-", "−")
+    return _amount(10.0**power, unit).removesuffix("V").rstrip()
 
 
 def _amount(value: float, unit: str) -> str:

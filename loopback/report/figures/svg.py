@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 
 from loopback.report.figures.frame import drawing_style
 from loopback.report.figures.palette import DARK, LIGHT, THEMES, ThemeName
+from loopback.texts import one_line
 
 PageTheme = Literal["light", "dark", "auto"]
 """auto: follows the page between light and dark, and is light in print."""
@@ -64,7 +65,8 @@ def svg_text(figure: Figure, title: str = "", *, prefix: str = "") -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'role="img" style="stroke-linejoin: round; stroke-linecap: butt" '
         f'width="{_PX_PER_IN * width_in:.0f}" height="{_PX_PER_IN * height_in:.0f}" '
-        f'viewBox="0 0 {72 * width_in:g} {72 * height_in:.6g}">\n<title>{escape(title)}</title>'
+        f'viewBox="0 0 {72 * width_in:g} {72 * height_in:.6g}">\n'
+        f"<title>{escape(one_line(title))}</title>"
     )
     text = head + re.sub(
         r"<[^<>]+>", lambda tag: _shorter(tag[0], prefix), text[text.index(">") + 1 :]

@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import re
 import unicodedata
+import warnings
 from functools import lru_cache
 
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.textpath import TextToPath
 
+from loopback.texts import one_line
+
 FAMILY = "DejaVu Sans"
 _POINTS_PER_IN = 72.0
 _MEASURED_PT = 100.0
+_MOST_LETTERS = 4000
 _MISSING_EM, _PICTURE_EM = 1.05, 1.4
 _TO_RIGHT = "\u200e"
 """Holds a line that begins with right-to-left letters to the left edge and its own order."""
@@ -99,11 +103,12 @@ def wrapped(
     Returns
     -------
     list of str
-        One line at least. Words wider than a line are broken between letters.
+        One line at least, of printable characters. Words wider than a line are broken between
+        letters.
     """
     lines: list[str] = []
     line = ""
-    for word in _pieces(text, size_pt, room_in, bold):
+    for word in _pieces(one_line(text, _MOST_LETTERS), size_pt, room_in, bold):
         longer = f"{line} {word}" if line else word
         if line and width_in(longer, size_pt, bold=bold) > room_in:
             lines.append(line)
@@ -153,11 +158,15 @@ def _pieces(text: str, size_pt: float, room_in: float, bold: bool) -> list[str]:
 def _advance_em(letter: str, bold: bool) -> float:
     weight = "bold" if bold else "normal"
     font = FontProperties(family=[FAMILY], weight=weight, size=_MEASURED_PT)
-    if ord(letter) not in _letters(bold):
-        return _PICTURE_EM if unicodedata.category(letter) == "So" else _MISSING_EM
     measure = TextToPath().get_text_width_height_descent
-    with_it = measure(f"|{letter}|", font, ismath=False)[0]
-    return max(0.0, float(with_it - measure("||", font, ismath=False)[0])) / _MEASURED_PT
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from font")
+        with_it = measure(f"|{letter}|", font, ismath=False)[0]
+    found = max(0.0, float(with_it - measure("||", font, ismath=False)[0])) / _MEASURED_PT
+    if ord(letter) in _letters(bold):
+        return found
+    # What the reader's own font takes for it.
+    return max(found, _PICTURE_EM if unicodedata.category(letter) == "So" else _MISSING_EM)
 
 
 @lru_cache(maxsize=2)
