@@ -97,10 +97,8 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
         except RecordingError as error:
             played += recording.kind == "sweep"
             where = f"{run.id}/{played}" if recording.kind == "sweep" else ""
-            found = error.found.replace(str(folder.path_of(recording)), recording.file)
-            findings.append(
-                Finding("unreadable", "refuse", found, error.means, error.action, where)
-            )
+            said = error.found.replace(str(folder.path_of(recording)), recording.file)
+            findings.append(Finding("unreadable", "refuse", said, error.means, error.action, where))
             continue
         if recording.kind == "silence":
             x = samples[:, min(recording.path_channel or 0, samples.shape[1] - 1)]
