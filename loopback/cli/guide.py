@@ -25,16 +25,6 @@ TOPICS = (
 )
 """Every page in the order in which one would read them, and what it is about."""
 WIDTH = 80
-_STYLES = {
-    "markdown.h1": "bold",
-    "markdown.h2": "bold",
-    "markdown.code": "bold",
-    "markdown.block_quote": "bold",
-    "markdown.item.bullet": "bold",
-    "markdown.item.number": "bold",
-    "markdown.table.header": "bold",
-    "markdown.table.border": "default",
-}
 _HEADING = re.compile(r"^##.*$", re.MULTILINE)
 _LINES = str.maketrans({"─": "-", "━": "-", "•": "*", "▌": "|"})
 """What the layout draws with, for a console that has no such letters."""
@@ -80,17 +70,16 @@ def _list() -> str:
 def _drawn(screen: Screen, text: str) -> str:
     """Lay a page out, never wider than a page; in bold and plain on a terminal, else as text."""
     from rich.console import Console
-    from rich.markdown import Markdown
-    from rich.theme import Theme
 
-    # Nothing but bold: no colour that a light or a dark terminal would swallow.
-    console = Console(highlight=False, theme=Theme(_STYLES))
+    from loopback.cli.markdown import STYLES, Page
+
+    console = Console(highlight=False, theme=STYLES)
     width = min(WIDTH, console.width) if console.is_terminal else WIDTH
     shown = text if screen.signs else plain_signs(text)
     if screen.plain or not console.is_terminal:
         shown = _HEADING.sub(lambda match: match[0].upper(), shown)  # where nothing is bold
     with console.capture() as capture:
-        console.print(Markdown(shown, code_theme="ansi_dark", hyperlinks=False), width=width)
+        console.print(Page(shown, hyperlinks=False), width=width)
     drawn = click.unstyle(capture.get()) if screen.plain else capture.get()
     if not screen.signs:
         drawn = drawn.translate(_LINES)

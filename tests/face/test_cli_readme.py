@@ -1,19 +1,22 @@
-"""What the README tells people to type works, in the order in which it stands there."""
+"""What README and guide tell people to type works, in the order in which it stands there."""
 
 from __future__ import annotations
 
 import ast
+import doctest
 import json
 import re
 import shlex
 import sys
 from pathlib import Path
 
+import click
 import jsonschema
 import numpy as np
 import pytest
 
 from loopback.analysis import analyse
+from loopback.cli.main import loopback as program
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.signal_file import read_sheet
 from loopback.examination.wav import write_wav24
@@ -25,10 +28,17 @@ from loopback.report.text import MOST_LINES
 from loopback.rig.protocol import RunRequest
 from loopback.rig.simulated import simulated_rig
 from tests.reference.command_line import ROOT, Called, in_process
+from tests.reference.shown_commands import INLINE, Step, documents, steps_of, unlike
 
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = tuple(
-    line.strip() for line in README.splitlines() if re.match(r" {4}loopback( |$)", line)
+DOCUMENTS = documents()
+README = DOCUMENTS[0].text
+STEPS = tuple(step for document in DOCUMENTS for step in steps_of(document))
+COMMANDS = tuple(dict.fromkeys(step.command for step in STEPS if not step.is_file))
+"""Each once: a page may repeat what another one said."""
+FIRST = "loopback demo"
+"""README shows a screen of it before it says how to get there."""
+INLINE_COMMANDS = tuple(
+    sorted({c for d in DOCUMENTS for c in INLINE.findall(d.text)} - {"loopback --help"})
 )
 Ran = tuple[Path, dict[str, Called]]
 
@@ -54,45 +64,85 @@ def record_what_is_added(place: Path) -> None:
 
 @pytest.fixture(scope="module")
 def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
-    """Every command of the README, typed one after the other in one folder."""
+    """Every command of README and guide, typed one after the other in one folder."""
     place = tmp_path_factory.mktemp("readme")
-    ended: dict[str, Called] = {}
-    for command in COMMANDS:
-        ended[command] = in_process(shlex.split(command)[1:], place)
-        if command.startswith("loopback signal"):
-            record_what_is_added(place)
+    ended = {FIRST: in_process(shlex.split(FIRST)[1:], place)}
+    for step in STEPS:
+        if step.is_file:
+            (place / step.command).write_text(step.shown or "", encoding="utf-8")
+        elif step.command not in ended:
+            ended[step.command] = in_process(shlex.split(step.command)[1:], place)
+            if step.command.startswith("loopback signal"):
+                record_what_is_added(place)
     return place, ended
 
 
 def test_readme_shows_every_command() -> None:
     """The README has a line to paste for each command there is."""
-    shown = {shlex.split(command)[1] for command in COMMANDS}
-    assert shown == {
-        "--help",
-        "demo",
-        "setup",
-        "measure",
-        "show",
-        "plot",
-        "report",
-        "player",
-        "meter",
-        "press",
-        "tap",
-        "export",
-        "verify",
-        "pack",
-        "unpack",
-        "signal",
-        "add",
-    }
+    mine = (step for step in STEPS if step.document == "README.md" and not step.is_file)
+    shown = {shlex.split(step.command)[1] for step in mine}
+    commands = program.list_commands(click.Context(program))
+    assert shown == {"--help", *commands}
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_readme_command_works(ran: Ran, command: str) -> None:
+def test_shown_command_works(ran: Ran, command: str) -> None:
     """It ends with status 0 and says nothing on standard error."""
     ended = ran[1][command]
     assert (ended.status, ended.err) == (0, "")
+
+
+SHOWN = [step for step in STEPS if step.shown is not None and not step.is_file]
+
+
+@pytest.mark.parametrize("step", SHOWN, ids=lambda step: f"{step.document}: {step.command}")
+def test_shown_output_is_what_comes_out(ran: Ran, step: Step) -> None:
+    """What a page shows below a command is what the command writes."""
+    assert unlike(step.shown or "", ran[1][step.command].out) == ""
+
+
+def test_the_comparison_of_outputs_can_fail() -> None:
+    """Another word, a number that is too far off, a line too many are seen; another day is not."""
+    found = "LAMP on 3 May 2027\nabout 12.8 pF ± 0.8\nall is well\n"
+    assert unlike("LAMP on 25 Nov 2026\nabout 12.9 pF ± 0.8\nall is well", found) == ""
+    assert unlike("LAMP on 25 Nov 2026\n...\nis well", found) == ""
+    assert "12.8" in unlike("LAMP on 25 Nov 2026\nabout 16.8 pF ± 0.8\nall is well", found)
+    assert "bell" in unlike("LAMP on 25 Nov 2026\n...\nall is bell", found)
+    assert unlike("LAMP on 25 Nov 2026\nabout 12.8 pF ± 0.8", found) != ""
+    assert unlike("...\nis well\n...\nabout 12.8", found) != ""
+
+
+@pytest.mark.parametrize("command", INLINE_COMMANDS)
+def test_command_within_a_sentence_exists(command: str) -> None:
+    """Verb and options exist, and a page of the guide that is named is there."""
+    words = shlex.split(command)[1:]
+    verb = program.get_command(click.Context(program), words[0])
+    assert verb is not None
+    known = {name for parameter in verb.params for name in parameter.opts}
+    assert {word for word in words if word.startswith("--")} <= known | {"--help"}
+    if words[0] == "guide" and len(words) > 1:
+        assert words[1] in {document.name for document in DOCUMENTS}
+
+
+def test_python_of_the_readme_says_what_it_shows(ran: Ran, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The example of use from Python runs in that folder, and every shown line is right."""
+    monkeypatch.chdir(ran[0])
+    code = re.findall(r"^```python\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    assert len(code) == 1
+    test = doctest.DocTestParser().get_doctest(code[0], {}, "README.md", "README.md", 0)
+    assert len(test.examples) > 5
+    told: list[str] = []
+    doctest.DocTestRunner().run(test, out=told.append)
+    assert told == []
+    assert (ran[0] / "insertion.png").stat().st_size > 10_000
+
+
+def test_links_lead_somewhere() -> None:
+    """Every link of the README is a file of the project, and every page of the guide is linked."""
+    links = re.findall(r"\]\(([^)]+)\)", README)
+    assert [link for link in links if not (ROOT / link).is_file()] == []
+    pages = {Path(link).stem for link in links if link.startswith("loopback/guide/")}
+    assert pages == {document.name for document in DOCUMENTS[1:]}
 
 
 def test_four_recordings_give_the_answer(ran: Ran) -> None:
