@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from loopback.cli.folders import pasted
-from loopback.cli.options import Verb, common
+from loopback.cli.options import Verb
 from loopback.cli.progress import progress
-from loopback.cli.screen import STOPPED, Screen, screen_of
+from loopback.cli.screen import Screen
+from loopback.cli.watch_frame import attended, watch_options
 from loopback.cli.watching import (
     CAUTION,
     TONE_BELOW_DB,
@@ -19,8 +20,6 @@ from loopback.cli.watching import (
     drawing,
     label_of,
     next_lines,
-    open_table,
-    refuse_unanswered,
     watched,
 )
 from loopback.texts import one_line
@@ -67,12 +66,7 @@ _LAMPS: dict[str, Lamp] = {"l": "lit", "d": "dark", "n": "none"}
     type=click.FloatRange(0.05, 20),
     help="High-pass of the interface's input, Hz; without it, no DC step.",
 )
-@click.option("--device", metavar="WORDS", help="Another interface than in setup.toml.")
-@click.option("--simulate", metavar="NAME", help="Simulated pedal, or the path of a pedal file.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the simulated chance.")
-@click.option("--yes", is_flag=True, help="Ask nothing; begin at once.")
-@common
-@click.pass_context
+@watch_options
 def command(context: click.Context, /, folder: Path, **said: Any) -> None:
     """Press the footswitch on the beat, in silence and with a tone; see what it puts on the line.
 
@@ -80,21 +74,7 @@ def command(context: click.Context, /, folder: Path, **said: Any) -> None:
     changes. Peaks, energy and DC steps come from the presses in silence, gap and bounce from
     those with a tone; only what exceeds the silence around it is called a pop.
     """
-    screen = screen_of(context)
-    asks = refuse_unanswered(screen, said)
-    with progress(screen, "Loading what pressing needs") as step:
-        step("Loading what pressing needs")
-        table = open_table(screen, folder, said)
-    try:
-        _press(screen, table, said, asks)
-    except (KeyboardInterrupt, click.Abort):
-        screen.complain(
-            "Stopped.",
-            "Recordings that were complete are kept; the folder is as valid as before.",
-            f"Begin again:  loopback press {pasted(folder)}",
-        )
-        context.exit(STOPPED)
-    show_presses(screen, folder)
+    show_presses(attended(context, folder, said, _press), folder)
 
 
 def _press(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None:

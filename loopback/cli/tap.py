@@ -9,9 +9,10 @@ from typing import Any
 import click
 
 from loopback.cli.folders import pasted
-from loopback.cli.options import Verb, common
+from loopback.cli.options import Verb
 from loopback.cli.progress import progress
-from loopback.cli.screen import STOPPED, Screen, screen_of
+from loopback.cli.screen import Screen
+from loopback.cli.watch_frame import attended, watch_options
 from loopback.cli.watching import (
     CAUTION,
     TONE_BELOW_DB,
@@ -20,8 +21,6 @@ from loopback.cli.watching import (
     drawing,
     label_of,
     next_lines,
-    open_table,
-    refuse_unanswered,
     watched,
 )
 from loopback.texts import one_line
@@ -44,33 +43,14 @@ from loopback.texts import one_line
     show_default=True,
     help="How long to watch.",
 )
-@click.option("--device", metavar="WORDS", help="Another interface than in setup.toml.")
-@click.option("--simulate", metavar="NAME", help="Simulated pedal, or the path of a pedal file.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the simulated chance.")
-@click.option("--yes", is_flag=True, help="Ask nothing; begin at once.")
-@common
-@click.pass_context
+@watch_options
 def command(context: click.Context, /, folder: Path, **said: Any) -> None:
     """Play a steady tone while you tap and bend: when the line lets go, and by how much.
 
     FOLDER is that of a pedal that was measured. The recording is added to it. Piped, each event
     is one line: moment, length, level, phase.
     """
-    screen = screen_of(context)
-    asks = refuse_unanswered(screen, said)
-    with progress(screen, "Loading what tapping needs") as step:
-        step("Loading what tapping needs")
-        table = open_table(screen, folder, said)
-    try:
-        _tap(screen, table, said, asks)
-    except (KeyboardInterrupt, click.Abort):
-        screen.complain(
-            "Stopped.",
-            "The folder is as valid as before.",
-            f"Begin again:  loopback tap {pasted(folder)}",
-        )
-        context.exit(STOPPED)
-    _show(screen, folder)
+    _show(attended(context, folder, said, _tap), folder)
 
 
 def _tap(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None:
