@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from loopback.identify.setup import SetupFound
 from loopback.plan.runs import Position
-from loopback.verdict.evidence import Evidence, level_at, level_between
+from loopback.verdict.evidence import level_at
+from loopback.verdict.faults.dead_numbers import (
+    across_farad,
+    in_noise,
+    level_db,
+    ohm_of,
+    ohm_to_ground,
+    positions_apart_db,
+    switches,
+    through,
+)
 from loopback.verdict.faults.record import DEAD, PASSING, Case, Clue, FaultCode, Place
 from loopback.verdict.faults.signatures import (
     HALF_OHM,
@@ -21,11 +28,9 @@ from loopback.verdict.passing import RunState, run_state
 
 _LEAST_F = 0.3e-12
 """Less than this gets across lugs that are muted or screened on purpose (judgement)."""
-_FLOOR_DB = 6.0
 _STRAY_DB = -72.0
 """What 0.1 pF leaves on a lead of 400 pF."""
 _RISE_DB = 6.0
-_ALIKE_DB = 0.02
 
 
 def dead_paths(case: Case) -> list[Match]:
@@ -82,7 +87,7 @@ def _kind(case: Case, position: Position) -> RunState:
     if case.setup is None:
         return run_state(run) or "open"
     low, high = (
-        level_at(run.ratio, f_hz) + 20 * math.log10(_through(run, case.setup, f_hz))
+        level_at(run.ratio, f_hz) + 20 * math.log10(through(run, case.setup, f_hz))
         for f_hz in (60.0, 10e3)
     )
     return "open" if high > _STRAY_DB and high - low > _RISE_DB else "short"
@@ -119,13 +124,13 @@ def _one_dead(case: Case, states: dict[Position, RunState], dead: Position) -> l
         return []
     if any(run_state(e) in PASSING for e in case.of(dead, powered=False)):
         return []
-    plays = Clue("plays", {"db": _level(case.of(other, powered=True)[-1])})
+    plays = Clue("plays", {"db": level_db(case.of(other, powered=True)[-1])})
     if states[other] == "altered":
         return _dead_bypass(case, states[dead], dead, plays)
     if not _passive(case):
         return []  # a stage that mutes does so on purpose
     clue = _dead_clue(case, dead, states[dead], "other")
-    if states[dead] == "short" and _ohm(case, dead)[0] < METAL_OHM.value:
+    if states[dead] == "short" and ohm_to_ground(case, dead)[0] < METAL_OHM.value:
         return [Match("effect_shorted", (clue,))]
     tells = _power_tells(case, dead)
     if tells is None:
@@ -138,7 +143,7 @@ def _one_dead(case: Case, states: dict[Position, RunState], dead: Position) -> l
 def _dead_bypass(case: Case, state: RunState, dead: Position, plays: Clue) -> list[Match]:
     clue = _dead_clue(case, dead, state, "bypass")
     if state == "short":
-        metal = _ohm(case, dead)[0] < METAL_OHM.value
+        metal = ohm_to_ground(case, dead)[0] < METAL_OHM.value
         return [Match("ground_tab", (clue, plays))] if metal else []
     farad = clue.numbers.get("farad")
     lugs = isinstance(farad, float) and farad < NEIGHBOURS_F.value
@@ -156,7 +161,7 @@ def _held_low(case: Case, positions: list[Position]) -> Match | None:
             return None
         if _kind(case, position) != "short":
             return None
-        ohms += [_ohm_of(e, case) for e in runs if e.label.feed == "plain" and not _in_noise(e)]
+        ohms += [ohm_of(e, case) for e in runs if e.label.feed == "plain" and not in_noise(e)]
     known = [ohm for ohm in ohms if METAL_OHM.value < ohm < HALF_OHM.value]
     if not known or len(known) < len(ohms) or len(positions) < 2:
         return None
@@ -168,47 +173,10 @@ def _alike(case: Case, states: dict[Position, RunState]) -> list[Match]:
     """Find a footswitch that changes nothing, where the sheet says that there is a bypass."""
     if case.sheet is None or case.sheet.true_bypass is None or len(states) != 2:
         return []
-    apart = _positions_apart_db(case)
-    if set(states.values()) != {"passes"} or apart is None or apart > _ALIKE_DB:
+    apart = positions_apart_db(case)
+    if set(states.values()) != {"passes"} or apart is None or switches(case):
         return []
     return [Match("switch_stuck", (Clue("alike", {"db": apart}),))]
-
-
-def switches(case: Case) -> bool:
-    """Tell whether the runs show that a press changes something.
-
-    Parameters
-    ----------
-    case : Case
-        Result and runs.
-
-    Returns
-    -------
-    bool
-        False also where one position was looked at: a box without a footswitch is no pedal with
-        a wrong part.
-    """
-    apart = _positions_apart_db(case)
-    return apart is not None and apart > _ALIKE_DB
-
-
-def _positions_apart_db(case: Case) -> float | None:
-    """Give the largest difference of the two positions with power; None: not looked at."""
-    pairs = [
-        _apart_db(one, two)
-        for one in case.of("a", powered=True)
-        for two in case.of("b", powered=True)
-        if one.label.feed == two.label.feed
-    ]
-    return max(pairs, default=None)
-
-
-def _apart_db(one: Evidence, two: Evidence) -> float:
-    assert one.ratio is not None
-    assert two.ratio is not None
-    use = (one.ratio.f_hz >= 50.0) & (one.ratio.f_hz <= 15e3)
-    apart = np.abs(one.ratio.t[use]) / np.maximum(np.abs(two.ratio.t[use]), 1e-12)
-    return float(np.max(np.abs(20 * np.log10(apart))))
 
 
 def _passive(case: Case) -> bool:
@@ -224,9 +192,9 @@ def _power_tells(case: Case, position: Position) -> bool | None:
         for off in case.of(position, powered=False):
             if on.label.feed != off.label.feed:
                 continue
-            if _in_noise(on) and _in_noise(off):
+            if in_noise(on) and in_noise(off):
                 continue
-            return abs(_level(on) - _level(off)) > TELLS_DB.value
+            return abs(level_db(on) - level_db(off)) > TELLS_DB.value
     return None
 
 
@@ -234,77 +202,11 @@ def _dead_clue(case: Case, position: Position, state: RunState, place: str) -> C
     runs = [*case.of(position, powered=True), *case.of(position, powered=False)]
     plain = [e for e in runs if e.label.feed == "plain"]
     run = (plain or runs)[0]
-    numbers: dict[str, float | str] = {"place": place, "db": _level(run)}
+    numbers: dict[str, float | str] = {"place": place, "db": level_db(run)}
     if state == "short":
-        ohm, bound = _ohm(case, position)
+        ohm, bound = ohm_to_ground(case, position)
         return Clue("short_under" if bound else "short", {**numbers, "ohm": ohm})
     farad = across_farad(run, case.setup)
     if farad is not None and farad > _LEAST_F:
         numbers["farad"] = farad
     return Clue("open", numbers)
-
-
-def across_farad(run: Evidence, setup: SetupFound | None) -> float | None:
-    """Capacitance that couples in to out of a dead path, from its level at the treble.
-
-    There the return lead is all the load: ``T H0 = C / (C + C_lead)`` for either feed.
-
-    Parameters
-    ----------
-    run : Evidence
-        A run in which nothing else passes.
-    setup : SetupFound or None
-        For the capacitance of lead and input; None: not known.
-
-    Returns
-    -------
-    float or None
-        Farads; None without a setup, or where more than half gets across.
-    """
-    if setup is None or run.ratio is None:
-        return None
-    f_hz = min(20e3, 0.9 * float(run.ratio.f_hz[-1]))
-    share = 10 ** (level_at(run.ratio, f_hz) / 20) * _through(run, setup, f_hz)
-    return None if share > 0.5 else float(setup.node_c.value * share / (1 - share))
-
-
-def _ohm(case: Case, position: Position) -> tuple[float, bool]:
-    """Resistance to ground of a shorted position, and whether it is no more than a bound."""
-    runs = [*case.of(position, powered=False), *case.of(position, powered=True)]
-    runs.sort(key=lambda e: e.label.feed != "plain")
-    if not runs:
-        return math.inf, True
-    # Through the resistor what crosses beside the pedal is as large as tenths of an ohm.
-    bound = runs[0].label.feed == "resistor" or _in_noise(runs[0])
-    return _ohm_of(runs[0], case), bound
-
-
-def _ohm_of(run: Evidence, case: Case) -> float:
-    """Resistance to ground that leaves the level of a run, ohms."""
-    setup = case.setup
-    if run.ratio is None or setup is None:
-        return math.inf
-    share = 10 ** (_level(run) / 20) * _through(run, setup, 1000.0)
-    if run.label.feed == "plain":
-        source = setup.source_ohm.value
-    else:
-        source = run.label.resistor_ohm or (setup.resistor.value if setup.resistor else 100e3)
-    return source * share / max(1 - share, 1e-9)
-
-
-def _through(run: Evidence, setup: SetupFound, f_hz: float) -> float:
-    """Level of the reference itself, over the source."""
-    source = setup.zs_plain if run.label.feed == "plain" else setup.zs_resistor
-    at = int(np.argmin(np.abs(np.log(setup.f_hz / f_hz))))
-    return float(1 / np.abs(1 + source[at] * setup.y_load[at]))
-
-
-def _level(run: Evidence) -> float:
-    return math.nan if run.ratio is None else level_at(run.ratio, 1000.0)
-
-
-def _in_noise(run: Evidence) -> bool:
-    assert run.ratio is not None
-    use = (run.ratio.f_hz >= 200.0) & (run.ratio.f_hz <= 2000.0)
-    floor = float(np.median(run.ratio.noise_db[use]))
-    return level_between(run.ratio, 200.0, 2000.0) < floor + _FLOOR_DB

@@ -8,7 +8,7 @@ from loopback.identify.found import Shunt
 from loopback.identify.shunt import closed_form_shunt
 from loopback.quantity import Estimate
 from loopback.verdict.evidence import Evidence
-from loopback.verdict.faults.dead import switches
+from loopback.verdict.faults.dead_numbers import switches
 from loopback.verdict.faults.record import Case, Clue
 from loopback.verdict.faults.signatures import LOW_OHM, Match
 from loopback.verdict.passing import run_state

@@ -65,7 +65,7 @@ SIGNATURES: Mapping[FaultCode, Signature] = {
     "effect_gain": Signature(0.4, ("lamp_pop",)),
     "capacitor_leak": Signature(0.8, ("electrolytic",)),
     "electrolytic": Signature(0.7, ("capacitor_leak",)),
-    "joint_opens": Signature(0.9, ("jack_dirty", "switch_burnt")),
+    "joint_opens": Signature(0.95, ("jack_dirty", "switch_burnt")),
     "jack_dirty": Signature(0.6, ("joint_opens",)),
 }
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from loopback.noise.survey import ToneCompared
 from loopback.quantity import Estimate
 from loopback.verdict.evidence import Evidence, level_at, slope_per_decade
-from loopback.verdict.faults.dead import across_farad
+from loopback.verdict.faults.dead_numbers import across_farad
 from loopback.verdict.faults.record import Case, Clue, FaultCode
 from loopback.verdict.faults.signatures import (
     HUM_DB,
@@ -171,18 +171,24 @@ def _noise(case: Case, on: Sequence[Evidence], off: Sequence[Evidence]) -> Match
     """Find noise that comes with power; with bleed into the treble less of it is telling."""
     if case.result.path in ("buffered", "converted", "none"):
         return None
+    found = [
+        Estimate(one.value - two.value, math.hypot(one.u, two.u), "dB")
+        for with_power in on
+        for without in off
+        if with_power.label.feed == without.label.feed
+        and (one := with_power.noise) is not None
+        and (two := without.noise) is not None
+    ]
+    if not found:
+        return None
+    u = math.sqrt(sum(e.u**2 for e in found)) / len(found)
+    more = Estimate(sum(e.value for e in found) / len(found), u, "dB")
+    clue = Clue("noise_powered", {"db": more.value, "u": more.u})
     rises = _rises(case)
-    for with_power in reversed(on):
-        for without in off:
-            one, two = with_power.noise, without.noise
-            if with_power.label.feed != without.label.feed or one is None or two is None:
-                continue
-            more = Estimate(one.value - two.value, math.hypot(one.u, two.u), "dB")
-            clue = Clue("noise_powered", {"db": more.value, "u": more.u})
-            if rises is not None and more.interval()[0] > 0:
-                return Match("input_open", (clue, rises))
-            if more.value > max(NOISE_DB.value, _NOISE_U * more.u):
-                return Match("input_open", (clue,), 0.6, beside=("supply_whine",))
+    if rises is not None and more.interval()[0] > 0:
+        return Match("input_open", (clue, rises))
+    if more.value > max(NOISE_DB.value, _NOISE_U * more.u):
+        return Match("input_open", (clue,), 0.6, beside=("supply_whine",))
     return None
 
 
