@@ -15,7 +15,8 @@ from loopback.report.figures.frame import USUAL, Look, SizeName
 from loopback.report.figures.harmonics import draw_harmonics
 from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
-from loopback.report.figures.palette import THEMES, ThemeName
+from loopback.report.figures.palette import THEMES as THEMES
+from loopback.report.figures.palette import ThemeName
 from loopback.report.figures.player import draw_player
 from loopback.report.figures.presses import draw_presses
 from loopback.report.figures.svg import PageTheme, in_theme, svg_text
@@ -53,6 +54,7 @@ _ALL: dict[str, _Picture[Sheet] | _Picture[PressSheet]] = {
 PICTURES = tuple(_ALL)
 """Names, in the order in which one looks at them."""
 KINDS: tuple[PictureKind, ...] = ("png", "svg")
+SIZES: tuple[SizeName, ...] = ("web", "slide")
 
 
 def pictures_of(analysis: Analysis) -> tuple[str, ...]:

@@ -148,6 +148,13 @@ def test_svg_is_sound_and_says_the_name(name: str) -> None:
     assert title is not None
     assert NAMES[name][:8].split("\n")[0] in title
     assert "\u202e" not in svg
+    # Marks around right-to-left letters keep the parts of a line in order.
+    words = [element.text or "" for element in root.iter(f"{SVG}text")]
+    hebrew = [word for word in words if "פדל" in word]
+    assert len(hebrew) == (2 if name == "right to left" else 0)
+    for word in hebrew:
+        assert word.startswith("\u200e")
+        assert re.search("[\u05d0-\u05ea]\u200e[:;]", word)
     assert not re.search(r'(href|src)="(?!#)', svg)
 
 

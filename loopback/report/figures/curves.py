@@ -29,6 +29,8 @@ class Curve:
         Chooses the line style.
     state : int
         Chooses colour and marker; runs with the same power and switch position share it.
+    faint : bool
+        True: a paler band, where many lie on each other.
     """
 
     label: str
@@ -37,6 +39,7 @@ class Curve:
     half_width_db: F64 | None
     line: LineKind
     state: int
+    faint: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,12 @@ def draw_curve(axes: Axes, curve: Curve, number: int, theme: Theme) -> Label | N
         kept = _kept(f_hz)
         bottom, top = np.clip((level - half, level + half), low - 1e3, high + 1e3)
         axes.fill_between(
-            f_hz[kept], bottom[kept], top[kept], color=colour, alpha=0.22, linewidth=0
+            f_hz[kept],
+            bottom[kept],
+            top[kept],
+            color=colour,
+            alpha=0.08 if curve.faint else 0.22,
+            linewidth=0,
         )
     shown = np.clip(level, low - 1e3, high + 1e3)
     (line,) = axes.plot(

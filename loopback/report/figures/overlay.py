@@ -9,6 +9,7 @@ from loopback.arrays import F64
 from loopback.report.figures.curves import Curve, LineKind
 from loopback.report.figures.palette import LIGHT
 
+_FEW = 3
 MOST_NAMED = 8
 """More names than that nobody tells apart."""
 
@@ -58,5 +59,6 @@ def overlay_curves(named: Sequence[tuple[str, Trace | None]]) -> tuple[Curve, ..
             continue
         # Beyond the last ink they begin again: marker and dashes then tell them apart.
         line: LineKind = "resistor" if number < len(LIGHT.inks) else "plain"
-        curves.append(Curve(name, trace.f_hz, trace.level_db, trace.half_width_db, line, number))
+        half, faint = trace.half_width_db, len(named) > _FEW
+        curves.append(Curve(name, trace.f_hz, trace.level_db, half, line, number, faint))
     return tuple(curves)

@@ -14,7 +14,10 @@ from loopback.report.figures.palette import Theme
 _TEXT_PT = 7.0
 _APART = 0.11
 """Names nearer than this part of a decade would lie on each other: the louder one is written."""
-_UP_DB = 1.5
+_BESIDE = 0.055
+"""A louder tone nearer than this would lie on the name."""
+_NAME_DB = 27.0
+"""Room for a name above its stem."""
 
 
 def draw_stems(axes: Axes, marks: Sequence[Mark], theme: Theme) -> None:
@@ -37,18 +40,28 @@ def draw_stems(axes: Axes, marks: Sequence[Mark], theme: Theme) -> None:
         top = min(mark.level_db, high)
         axes.plot([mark.f_hz, mark.f_hz], [low, top], color=colour, linewidth=0.8, alpha=0.7)
         axes.plot([mark.f_hz], [top], color=colour, marker="_" if mark.own else ".", markersize=4)
-        if all(abs(_decades(mark.f_hz, other)) > _APART for other in named):
-            named.append(mark.f_hz)
-            axes.text(
-                mark.f_hz,
-                min(top + _UP_DB, high),
-                mark.text,
-                fontsize=_TEXT_PT,
-                color=colour,
-                rotation=90,
-                va="bottom" if top + 25 < high else "top",
-                ha="center",
-            )
+        apart = all(abs(_decades(mark.f_hz, other)) > _APART for other in named)
+        hidden = any(
+            abs(_decades(mark.f_hz, other.f_hz)) < _BESIDE and other.level_db > mark.level_db
+            for other in inside
+        )
+        if not apart or hidden:
+            continue
+        named.append(mark.f_hz)
+        beside = top + _NAME_DB >= high
+        axes.annotate(
+            mark.text,
+            xy=(mark.f_hz, high if beside else top),
+            # No room above: beside its stem.
+            xytext=(-3.0, -2.0) if beside else (0.0, 4.0),
+            textcoords="offset points",
+            fontsize=_TEXT_PT,
+            color=theme.text,
+            rotation=90,
+            va="top" if beside else "bottom",
+            ha="right" if beside else "center",
+            annotation_clip=False,
+        )
 
 
 def _decades(f_hz: float, other_hz: float) -> float:

@@ -133,11 +133,17 @@ def drawable(line: str) -> str:
     Returns
     -------
     str
-        With a mark in front where a letter of it runs to the left, so that the line still begins at
+        With marks around the letters of it that run to the left, so that the line still begins at
         the left and its parts keep their order.
     """
-    leftward = any(unicodedata.bidirectional(letter) in _LEFTWARD for letter in line)
-    return _TO_RIGHT + line if leftward else line
+    leftward = [
+        place for place, letter in enumerate(line) if unicodedata.bidirectional(letter) in _LEFTWARD
+    ]
+    if not leftward:
+        return line
+    # Behind the last of them, or a number that follows would be drawn into their run.
+    after = leftward[-1] + 1
+    return f"{_TO_RIGHT}{line[:after]}{_TO_RIGHT}{line[after:]}"
 
 
 def _pieces(text: str, size_pt: float, room_in: float, bold: bool) -> list[str]:
