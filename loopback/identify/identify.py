@@ -13,7 +13,7 @@ from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.adequacy import describes, impossible
 from loopback.identify.compare import Comparison, Passivity, compare
 from loopback.identify.contact import may_hide_a_part, with_contacts
-from loopback.identify.data import PedalRun, prepare
+from loopback.identify.data import HELD_DELAY_U_S, PedalRun, prepare
 from loopback.identify.joint import ALL_FOLLOWED, JointFit, fit_hypothesis
 from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.likeness import same_path
@@ -150,8 +150,8 @@ def identify(
     if not (plain or tried or shunt is None) and may_hide_a_part(readings_of(shunt)):
         attempt("inline")
     comparison = compare(fits, passivity)
-    if plain:
-        # What is in line hangs on the output impedance, whose doubt is lopsided.
+    if plain and all(run.delay_u_s <= HELD_DELAY_U_S for run in data.runs):
+        # Told by delay, what is in line hangs on the output impedance, whose doubt is lopsided.
         told = {n for n in comparison.consistent if not HYPOTHESES[n].active}
         told |= {"shunt"} if "wire" in told else set()
         for i, fit in enumerate(fits):

@@ -76,7 +76,7 @@ def with_longer_side(problem: Problem, fit: JointFit, names: Sequence[str]) -> J
     -------
     JointFit
         With rows and columns of the covariance stretched, never narrowed. A side whose end was not
-        found counts for nothing.
+        found counts as long as the parabola has it.
     """
     stretch = np.ones(len(fit.names))
     for name in names:
@@ -84,13 +84,13 @@ def with_longer_side(problem: Problem, fit: JointFit, names: Sequence[str]) -> J
             continue
         at = fit.names.index(name)
         half = coverage_factor() * float(np.sqrt(fit.covariance[at, at]))
-        ends = [
-            float(problem.to_search([end] * len(fit.names))[at])
-            for end in profile_interval(problem, fit, name)
+        sides = [
+            abs(float(problem.to_search([end] * len(fit.names))[at] - fit.search[at]))
             if np.isfinite(end) and not (end == 0 and problem.log[at])
+            else half
+            for end in profile_interval(problem, fit, name)
         ]
-        longer = max((abs(end - float(fit.search[at])) for end in ends), default=half)
-        stretch[at] = max(1.0, longer / half) if half > 0 else 1.0
+        stretch[at] = max(half, *sides) / half if half > 0 else 1.0
     estimates = {
         name: replace(fit.estimates[name], u=fit.u(name) * float(by))
         for name, by in zip(fit.names, stretch, strict=True)

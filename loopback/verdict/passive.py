@@ -165,7 +165,10 @@ def _not_in_the_list(found: Identified, reasons: list[Reason]) -> Decision:
         (f for f in found.fits if not HYPOTHESES[f.hypothesis].active), key=lambda f: f.excess
     )
     outside = Reason("outside_list", {"db": best.residual_db, "times": best.excess})
-    if best.residual_db > UNEXPLAINED_DB.value:
+    # Another circuit may come close; what no R and C explains is not wiring.
+    plain = found.fit("shunt") or best
+    unlike = plain.residual_db > UNEXPLAINED_DB.value and plain.excess > EXCESS
+    if unlike or best.residual_db > UNEXPLAINED_DB.value:
         return Decision("loaded", 0.99, [outside, *reasons])
     return undecided(("wired", "loaded"), [outside, *reasons], ("repeat",), ("converted",))
 
