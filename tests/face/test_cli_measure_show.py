@@ -228,19 +228,24 @@ def test_folder_that_is_none(
 def test_plot_writes_once_and_replaces_only_when_told(
     measured: tuple[Path, Called], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
-    """Eight files in FOLDER/plots; a second time is refused, and done with --replace."""
+    """Ten files in FOLDER/plots: nothing was pressed, so no picture shows presses.
+
+    A second time is refused, and done with --replace; other themes and sizes have other names.
+    """
     shutil.copytree(measured[0] / "quarry-lamp", tmp_path / "lamp")
     monkeypatch.chdir(tmp_path)
     first = here(["plot", "lamp"], capsys)
     assert first.status == 0
     files = sorted((tmp_path / "lamp" / "plots").iterdir())
-    assert len(files) == 8
+    assert len(files) == 10
     assert [Path(line).name for line in sorted(first.out.split())] == [f.name for f in files]
     (tmp_path / "lamp" / "plots" / "zoom.svg").write_text("mine")
     refused = here(["plot", "lamp"], capsys)
     assert refused.status == 1
     assert "--replace" in refused.err
     assert (tmp_path / "lamp" / "plots" / "zoom.svg").read_text() == "mine"
+    assert here(["plot", "lamp", "--theme", "dark", "--size", "slide"], capsys).status == 0
+    assert (tmp_path / "lamp" / "plots" / "zoom-dark-slide.svg").exists()
     assert here(["plot", "lamp", "--replace", "--quiet"], capsys).out == ""
     assert (tmp_path / "lamp" / "plots" / "zoom.svg").read_text() != "mine"
 
