@@ -32,6 +32,7 @@ from loopback.texts import one_line
     examples=(
         "loopback tap quarry-lamp",
         "loopback tap quarry-lamp --seconds 60",
+        "loopback tap quarry-lamp --sweeps",
         "loopback tap quarry-lamp --simulate my-pedal.cir",
     ),
 )
@@ -43,18 +44,23 @@ from loopback.texts import one_line
     show_default=True,
     help="How long to watch.",
 )
+@click.option("--sweeps", is_flag=True, help="Short sweeps of 0.1 s in place of the tone.")
 @watch_options
 def command(context: click.Context, /, folder: Path, **said: Any) -> None:
     """Play a steady tone while you tap and bend: when the line lets go, and by how much.
 
     FOLDER is that of a pedal that was measured. The recording is added to it. Piped, each event
-    is one line: moment, length, level, phase.
+    is one line: moment, length, level, phase. With --sweeps each line also says at which
+    frequency, from 500 Hz to 12 kHz; a drop-out is then timed to 5 ms in place of 1 ms.
     """
     _show(attended(context, folder, said, _tap), folder)
 
 
 def _tap(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None:
+    import msgspec
+
     from loopback.signal.watch import MARK_S, SETTLE_S, Watch
+    from loopback.signal.watch_sweeps import SWEEP_S
 
     name = one_line(table.folder.document.pedal.name)
     watch = Watch(
@@ -63,12 +69,14 @@ def _tap(screen: Screen, table: Table, said: dict[str, Any], asks: bool) -> None
         presses=0,
         rest_s=said["seconds"],
         corner_hz=table.rig.facts().corner_hz,
+        sweep_s=SWEEP_S if said["sweeps"] else msgspec.UNSET,
     )
     label = label_of(table.folder, None)
     moments: list[tuple[float, str]] = []
     if not table.simulated:
         screen.note("\n".join(CAUTION))
-        screen.note(f"\n{name}, in bypass, power on. A tone of 5 kHz will sound all the time.")
+        sound = "Short sweeps" if said["sweeps"] else "A tone of 5 kHz"
+        screen.note(f"\n{name}, in bypass, power on. {sound} will sound all the time.")
         screen.note(drawing(label, name))
         screen.note("      Tap jacks, switch and lid with something dry and light; bend each lead.")
         moments = [(MARK_S + SETTLE_S, f"      tap and bend now, {watch.rest_s:.0f} s")]

@@ -60,7 +60,9 @@ def tap_fact(figures: TapFigures) -> TapFact:
     """
     return TapFact(
         tuple(
-            TapEventFact(e.at_s, e.lasts_s, number(e.level_db), number(e.phase_deg), e.drops_out)
+            TapEventFact(
+                e.at_s, e.lasts_s, number(e.level_db), number(e.phase_deg), e.drops_out, e.f_hz
+            )
             for e in figures.events
         ),
         figures.watched_s,

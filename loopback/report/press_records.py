@@ -129,6 +129,8 @@ class TapEventFact(FactRecord, frozen=True):
         Change: the median of the moments within 30 % of the largest.
     drops_out : bool
         More than 20 dB down.
+    f_hz : float or None
+        What sounded of a short sweep when the change was largest; None: a steady tone.
     """
 
     at_s: float
@@ -136,6 +138,7 @@ class TapEventFact(FactRecord, frozen=True):
     level_db: Number
     phase_deg: Number
     drops_out: bool
+    f_hz: float | None = None
 
 
 class TapFact(FactRecord, frozen=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loopback.quantity import Estimate, round_together
+from loopback.quantity import Estimate, round_together, with_prefix
 from loopback.report.layout import Row, lay_out, two_ends
 from loopback.switching.result import TapEvent, TapFigures
 
@@ -23,9 +23,10 @@ def tap_event_line(event: TapEvent) -> str:
         Moment, length, size; signs as they are.
     """
     moment = f"{event.at_s:6.2f} s  {_length(event.lasts_s):>7}"
+    at = "" if event.f_hz is None else f" at {with_prefix(event.f_hz, 'Hz', 2)}"
     if event.drops_out:
-        return f"{moment}  drops out, {event.level_db.value:.0f} dB"
-    return f"{moment}  {_with_doubt(event.level_db)}, {_with_doubt(event.phase_deg)}"
+        return f"{moment}  drops out, {event.level_db.value:.0f} dB{at}"
+    return f"{moment}  {_with_doubt(event.level_db)}, {_with_doubt(event.phase_deg)}{at}"
 
 
 def tap_screen(figures: TapFigures, pedal: str, follow: str, *, signs: bool) -> str:

@@ -18,6 +18,7 @@ import numpy as np
 
 from loopback.arrays import F64
 from loopback.errors import ArgumentError
+from loopback.signal.watch_sweeps import sweep_period
 
 TONE_HZ = 5000.0
 """High enough to time a gap to a tenth of a millisecond, low enough for every band edge."""
@@ -48,6 +49,9 @@ class Watch(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         long the line is watched.
     corner_hz : float or None
         High-pass corner of the interface's input; None: not known.
+    sweep_s : float
+        Length of one of the short sweeps that sound in place of the tone, the marks too, while
+        somebody taps; left out where a tone sounds.
     """
 
     steady: bool
@@ -57,6 +61,12 @@ class Watch(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     interval_s: float = 1.5
     rest_s: float = 10.0
     corner_hz: float | None = None
+    sweep_s: float | msgspec.UnsetType = msgspec.UNSET
+
+    @property
+    def sweeps(self) -> float | None:
+        """Length of one short sweep; None: a tone sounds."""
+        return None if isinstance(self.sweep_s, msgspec.UnsetType) else self.sweep_s
 
     @property
     def kind(self) -> WatchKind:
@@ -96,6 +106,10 @@ def watch_problem(watch: Watch) -> tuple[str, str] | None:
         return "rest_s", f"A rest of {watch.rest_s:g} s"
     if watch.corner_hz is not None and not 0 < watch.corner_hz < 50:
         return "corner_hz", f"A corner of {watch.corner_hz:g} Hz"
+    if watch.sweeps is not None and not 0.02 <= watch.sweeps <= 1:
+        return "sweep_s", f"A short sweep of {watch.sweeps:g} s"
+    if watch.sweeps is not None and (watch.presses or not watch.steady):
+        return "sweep_s", "Short sweeps while somebody presses"
     return None
 
 
@@ -168,6 +182,8 @@ def render_watch(watch: Watch, rate_hz: int) -> F64:
         Fraction of full scale.
     """
     envelope = envelope_of(watch, rate_hz)
+    if watch.sweeps is not None:
+        return envelope * np.resize(sweep_period(watch.sweeps, rate_hz), len(envelope))
     return np.asarray(
         envelope * np.sin(2 * np.pi * watch.tone_hz / rate_hz * np.arange(len(envelope)))
     )

@@ -11,6 +11,7 @@ from loopback.arrays import C128, F64
 from loopback.circuit.netlist import Element
 from loopback.plan.runs import RunLabel
 from loopback.signal.watch import MARK_S, SETTLE_S, Watch, envelope_of
+from loopback.signal.watch_sweeps import sweep_period
 from loopback.simulate.bins import good_length, log_grid, to_bins
 from loopback.simulate.imperfections_noise import noise_bins
 from loopback.simulate.interface import InterfaceModel
@@ -128,6 +129,8 @@ def tone_through(watch: Watch, line: Line, interface: InterfaceModel, rate_hz: i
         Fraction of full scale at the input, before its high-pass.
     """
     envelope = envelope_of(watch, rate_hz)
+    if watch.sweeps is not None:
+        return envelope * _sweeps_through(watch.sweeps, line, interface, rate_hz, len(envelope))
     f_hz = np.array([watch.tone_hz])
     h = np.zeros(1, dtype=np.complex128) if line.h is None else _at(line.h, f_hz, rate_hz)
     factor = complex((interface.output_response(f_hz, rate_hz) * h)[0])
@@ -136,6 +139,19 @@ def tone_through(watch: Watch, line: Line, interface: InterfaceModel, rate_hz: i
     if line.clip_level is None:
         return wave
     return np.asarray(line.clip_level * np.tanh(wave / line.clip_level))
+
+
+def _sweeps_through(
+    sweep_s: float, line: Line, interface: InterfaceModel, rate_hz: int, count: int
+) -> F64:
+    """Return what a path makes of a sweep that repeats for ever, peak 1 at the output."""
+    period = sweep_period(sweep_s, rate_hz)
+    if line.h is None:
+        return np.zeros(count)
+    f_hz: F64 = np.asarray(np.fft.rfftfreq(len(period), 1 / rate_hz), dtype=np.float64)
+    f_hz[0] = f_hz[1] / 100
+    through = interface.output_response(f_hz, rate_hz) * _at(line.h, f_hz, rate_hz)
+    return np.resize(np.fft.irfft(np.fft.rfft(period) * through, len(period)), count)
 
 
 def pressed_wave(

@@ -199,6 +199,8 @@ class TapEvent:
         The same of the phase, while the level can still be read.
     drops_out : bool
         Whether the line is broken meanwhile: more than 20 dB down.
+    f_hz : float or None
+        What sounded of a short sweep when the change was largest; None: a steady tone.
     """
 
     at_s: float
@@ -206,6 +208,7 @@ class TapEvent:
     level_db: Estimate
     phase_deg: Estimate
     drops_out: bool
+    f_hz: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

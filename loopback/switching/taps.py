@@ -1,4 +1,4 @@
-"""A steady tone while somebody taps and bends: when the line lets go, and by how much."""
+"""A tone or short sweeps while somebody taps and bends: when the line lets go, and by how much."""
 
 from __future__ import annotations
 
@@ -9,20 +9,18 @@ import numpy as np
 from loopback.arrays import C128, F64
 from loopback.quantity import Estimate
 from loopback.signal.watch import MARK_S, SETTLE_S, Watch
-from loopback.switching.contacts import amplitude_over_time
 from loopback.switching.events import find_events
 from loopback.switching.filters import in_band
+from loopback.switching.moments import Moments, moments_of
 from loopback.switching.result import TapEvent, TapFigures
 from loopback.switching.silence import percentile_99
 
-STEP_S = 1e-3
-"""Moments at which the tone is read; each is a mean over this long."""
 LEAST_DB, LEAST_DEG = 0.02, 0.15
 """Smaller changes are not called an event, however quiet the setup (judgement: a hand near the lead
 already does that)."""
 DROPPED_DB = -20.0
 _TIMES_NOISE = 6.0
-_MEMORY_S = 0.2
+_MEMORY_S, _SWEEP_MEMORY_S = 0.2, 1.0
 _JOIN_S = 0.03
 _NEAR = 0.7
 _EDGES = 4
@@ -53,14 +51,12 @@ def read_taps(x: F64, rate_hz: int, watch: Watch) -> TapFigures:
     start = round((MARK_S + 0.9 * SETTLE_S) * rate_hz)
     stop = min(len(x), round((watch.seconds - MARK_S) * rate_hz))
     part = x[start:stop]
-    periods = STEP_S * watch.tone_hz
-    amplitude = amplitude_over_time(part, watch.tone_hz, rate_hz, periods)
-    hop = round(STEP_S * rate_hz)
-    moments = amplitude[hop // 2 :: hop]
+    read = moments_of(part, rate_hz, watch)
+    moments, memory_s = read.values, _MEMORY_S if watch.sweeps is None else _SWEEP_MEMORY_S
     watched_s = len(part) / rate_hz
-    if len(moments) < 2 * round(_MEMORY_S / STEP_S) or not np.any(np.abs(moments) > 0):
+    if len(moments) < 2 * round(memory_s / read.step_s) or not np.any(np.abs(moments) > 0):
         return TapFigures((), watched_s, 0.0, 0.0, 0)
-    relative = moments / _usual(moments)
+    relative = moments / _usual(moments, round(memory_s / read.step_s))
     level = _DB * np.log(np.maximum(np.abs(relative), 1e-10))
     phase = _DEG * np.angle(relative)
     noise_db, noise_deg = _noise(level), _noise(phase)
@@ -69,10 +65,10 @@ def read_taps(x: F64, rate_hz: int, watch: Watch) -> TapFigures:
         max(LEAST_DEG, _TIMES_NOISE * noise_deg),
     )
     off = (np.abs(level) > limits[0]) | (np.abs(phase) > limits[1])
-    origin = (start + hop // 2) / rate_hz - MARK_S - SETTLE_S
+    origin = start / rate_hz + read.step_s / 2 - MARK_S - SETTLE_S
     events = tuple(
-        _event(level, phase, first, last, origin, (noise_db, noise_deg))
-        for first, last in _spans(off)
+        _event(level, phase, span, origin, (noise_db, noise_deg), read)
+        for span in _spans(off, read.step_s)
     )
     quiet = ~off
     return TapFigures(
@@ -80,13 +76,13 @@ def read_taps(x: F64, rate_hz: int, watch: Watch) -> TapFigures:
         watched_s,
         percentile_99(np.abs(level[quiet])),
         percentile_99(np.abs(phase[quiet])),
-        _crackles(part, watch, rate_hz, events, start / rate_hz - MARK_S - SETTLE_S),
+        _crackles(read.rest, rate_hz, events, start / rate_hz - MARK_S - SETTLE_S),
     )
 
 
-def _usual(moments: C128) -> C128:
+def _usual(moments: C128, count: int) -> C128:
     """Median of the neighbourhood, of real and imaginary part each."""
-    size = 2 * round(_MEMORY_S / STEP_S / 2) + 1
+    size = 2 * (count // 2) + 1
     size = min(size, len(moments) - 1 + len(moments) % 2)
     padded = np.pad(moments, size // 2, mode="edge")
     views = np.lib.stride_tricks.sliding_window_view(padded, size)
@@ -98,10 +94,10 @@ def _noise(values: F64) -> float:
     return float(np.median(np.abs(values))) / 0.6745
 
 
-def _spans(off: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+def _spans(off: np.ndarray[tuple[int], np.dtype[np.bool_]], step_s: float) -> list[tuple[int, int]]:
     """First and last moment of each stretch; what is close together is one."""
     spans: list[tuple[int, int]] = []
-    join = round(_JOIN_S / STEP_S)
+    join = round(_JOIN_S / step_s)
     for at in np.flatnonzero(off):
         if spans and at - spans[-1][1] <= join:
             spans[-1] = (spans[-1][0], int(at))
@@ -111,20 +107,28 @@ def _spans(off: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, i
 
 
 def _event(
-    level: F64, phase: F64, first: int, last: int, origin: float, noise: tuple[float, float]
+    level: F64,
+    phase: F64,
+    ends: tuple[int, int],
+    origin: float,
+    noise: tuple[float, float],
+    read: Moments,
 ) -> TapEvent:
+    first, last = ends
     span = slice(first, last + 1)
     readable = level[span] > DROPPED_DB
     change = _size(level[span], noise[0], "dB")
     # Noise counts more while little of the tone is left.
     louder = max(1.0, float(10.0 ** (-change.value / 20)))
     turn = _size(phase[span][readable], noise[1] * louder if np.all(readable) else noise[1], "deg")
+    largest = first + int(np.argmax(np.abs(level[span])))
     return TapEvent(
-        origin + first * STEP_S,
-        (last - first + 1) * STEP_S,
+        origin + first * read.step_s,
+        (last - first + 1) * read.step_s,
         Estimate(change.value, change.u * louder, "dB"),
         turn,
         bool(np.any(~readable)),
+        None if read.f_hz is None else float(read.f_hz[largest]),
     )
 
 
@@ -140,17 +144,9 @@ def _size(values: F64, noise: float, unit: str) -> Estimate:
     return Estimate(float(np.median(near)), spread, unit)
 
 
-def _crackles(
-    part: F64, watch: Watch, rate_hz: int, events: tuple[TapEvent, ...], origin: float
-) -> int:
+def _crackles(rest: F64, rate_hz: int, events: tuple[TapEvent, ...], origin: float) -> int:
     """Count clicks beside the tone that are no event of it."""
-    size = round(0.05 * rate_hz)
-    count = len(part) // size
-    t = np.arange(size) * (2 * np.pi * watch.tone_hz / rate_hz)
-    basis = np.stack([np.sin(t), np.cos(t), np.ones(size)])
-    blocks = part[: count * size].reshape(count, size)
-    rest = blocks - (blocks @ np.linalg.pinv(basis)) @ basis
-    found = find_events(in_band(rest.ravel(), rate_hz), rate_hz, 0, count * size)
+    found = find_events(in_band(rest, rate_hz), rate_hz, 0, len(rest))
     times = origin + found / rate_hz
     return sum(
         all(not e.at_s - 0.06 <= at <= e.at_s + e.lasts_s + 0.06 for e in events) for at in times
