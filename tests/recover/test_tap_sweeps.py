@@ -50,7 +50,7 @@ def loss_db(ohm: float, f_hz: float) -> float:
 
 @pytest.mark.parametrize("rate_hz", [44_100, 48_000])
 def test_joints_are_timed_and_sized(rate_hz: int) -> None:
-    """20 kΩ, 4.7 kΩ and an open joint: moment to 20 ms with the latency, size as the circuit has it."""
+    """20 kΩ, 4.7 kΩ and an open joint: moment with the latency, size as the circuit has it."""
     figures = read_taps(heard("kit-cold-joint", rate_hz=rate_hz), rate_hz, WATCH)
     assert [e.at_s for e in figures.events] == pytest.approx([3.2, 7.5, 11.0], abs=0.02)
     assert [e.drops_out for e in figures.events] == [False, False, True]
