@@ -16,6 +16,7 @@ from loopback.cli.screen import Screen, screen_of
 from loopback.errors import FolderError, RigError
 
 if TYPE_CHECKING:
+    from loopback.identify.learned import SetupLearned
     from loopback.meter.reading import Reading, Zero
     from loopback.meter.session import Bench
     from loopback.meter.steadiness import Watch
@@ -170,7 +171,17 @@ def _bench(said: dict[str, Any]) -> Bench:
         value["tolerance"],
         value.get("input_ohm"),
         said["pedal"] or not part,
+        None if simulate is not None else _learned(),
     )
+
+
+def _learned() -> SetupLearned | None:
+    """Learn from what references of this setup showed; None where there are none yet."""
+    from loopback.examination.reference_record import FILE_NAME, read_reference_record
+    from loopback.identify.learned import learn
+
+    sittings = read_reference_record(Path(FILE_NAME)).sittings
+    return learn(sittings) if sittings else None
 
 
 def _device(words: str | None, record: Any) -> Any:

@@ -40,7 +40,26 @@ def zero_line(zero: Zero) -> str:
     )
     if zero.scale_u > 0.03:
         text += ".\n      A plain lead on the coupler first, or --input 1M, narrows the latter"
+    if zero.learned is not None and zero.learned.references:
+        text += f".\n      {learned_text(zero.learned.references)}"
     return text
+
+
+def learned_text(references: int) -> str:
+    """Say what the scatter of a setup rests on.
+
+    Parameters
+    ----------
+    references : int
+        Reference runs that were learned from, one or more.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    runs = "1 reference run" if references == 1 else f"{references} reference runs"
+    return f"Scatter of plugs and gain: learned from {runs} of this setup"
 
 
 def reading_line(reading: Reading, watch: Watch) -> str:

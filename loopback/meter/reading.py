@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loopback.identify.learned import SetupLearned
 from loopback.identify.priors import DEFAULT_PRIORS
 from loopback.identify.setup import SetupFound, find_setup
 from loopback.identify.shunt import closed_form_shunt
 from loopback.meter.listen import Heard, single
 from loopback.plan.runs import RunLabel
 from loopback.quantity import Estimate
-from loopback.response.ratio import ratio_to_reference
+from loopback.response.ratio import GAIN_U_DB, ratio_to_reference
 from loopback.response.reading import RunResponse
 
 NOTHING_DB = -40.0
@@ -32,10 +33,13 @@ class Zero:
         Through the resistor lead.
     setup : SetupFound
         Of this line.
+    learned : SetupLearned or None
+        How steady gain and plugs of this setup are; None: as common practice has it.
     """
 
     resistor: RunResponse
     setup: SetupFound
+    learned: SetupLearned | None = None
 
     @property
     def scale_u(self) -> float:
@@ -77,6 +81,7 @@ def find_zero(
     resistor_ohm: float,
     tolerance: float,
     input_ohm: float | None = None,
+    learned: SetupLearned | None = None,
 ) -> Zero | None:
     """Take zero.
 
@@ -92,6 +97,8 @@ def find_zero(
     input_ohm : float or None
         Input resistance of the interface from an earlier setup or its data sheet, believed to 2 %;
         of use without `plain`.
+    learned : SetupLearned or None
+        From earlier references of this setup; None: there are none.
 
     Returns
     -------
@@ -109,7 +116,7 @@ def find_zero(
         g = 1 / input_ohm
         priors = replace(priors, load_siemens=g, load_u_siemens=_INPUT_U * g)
     setup = find_setup(references, priors=priors)
-    return None if setup is None else Zero(resistor, setup)
+    return None if setup is None else Zero(resistor, setup, learned)
 
 
 def read(heard: Heard, zero: Zero, at_s: float, *, in_place: bool = False) -> Reading:
@@ -136,8 +143,14 @@ def read(heard: Heard, zero: Zero, at_s: float, *, in_place: bool = False) -> Re
     level = 20 * math.log10(max(_level(response) / _level(zero.resistor), 1e-12))
     if level < NOTHING_DB:
         return Reading(at_s, None, None, level, heard.clipped)
-    ratio = ratio_to_reference(response, [zero.resistor])
-    shunt = closed_form_shunt(ratio, zero.setup)
+    gain_u_db, priors = GAIN_U_DB, DEFAULT_PRIORS
+    if (learned := zero.learned) is not None:
+        gain_u_db = math.hypot(learned.gain_u_db, learned.walk_u_db)
+        priors = replace(
+            priors, mating_u_farad=learned.mating_u_farad, shape_u_db=learned.shape_u_db
+        )
+    ratio = ratio_to_reference(response, [zero.resistor], gain_u_db=gain_u_db)
+    shunt = closed_form_shunt(ratio, zero.setup, priors=priors)
     against_zero = shunt.difference
     c = shunt.c_farad if in_place or against_zero is None else against_zero
     return Reading(at_s, c, shunt.g_siemens, level, heard.clipped)

@@ -9,6 +9,7 @@ from typing import Literal
 import msgspec
 
 from loopback.errors import RigError
+from loopback.identify.learned import SetupLearned
 from loopback.meter.listen import Heard, hear, joined
 from loopback.meter.reading import Reading, Zero, find_zero, read
 from loopback.plan.runs import RunLabel
@@ -36,6 +37,8 @@ class Bench:
         Known input resistance; None: not known.
     in_place : bool
         True: what is read stands in the place of the coupler.
+    learned : SetupLearned or None
+        How steady this setup is, from its earlier references; None: there are none.
     """
 
     rig: Rig
@@ -44,6 +47,7 @@ class Bench:
     tolerance: float
     input_ohm: float | None = None
     in_place: bool = False
+    learned: SetupLearned | None = None
     _plain: RunResponse | None = field(default=None, init=False)
 
     @property
@@ -80,7 +84,9 @@ class Bench:
         """
         label = self._label("coupler")
         resistor = joined(list(self._heard(label, ZERO_TAKES)), self.signal, "zero")
-        zero = find_zero(resistor, self._plain, self.resistor_ohm, self.tolerance, self.input_ohm)
+        zero = find_zero(
+            resistor, self._plain, self.resistor_ohm, self.tolerance, self.input_ohm, self.learned
+        )
         if zero is None:
             raise _silence()
         return zero

@@ -9,6 +9,7 @@ ReasonCode = Literal[
     "no_usable_runs",
     "no_reference",
     "no_setup",
+    "low_input",
     "same_as_reference",
     "digital_return",
     "no_resistor",

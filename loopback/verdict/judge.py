@@ -18,6 +18,7 @@ from loopback.verdict.decision import Decision, Facts
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.fitted import CLOCK_U_S, Fitting, fit_position
 from loopback.verdict.grade import grade_load
+from loopback.verdict.limits import LEAST_INPUT_OHM
 from loopback.verdict.passing import Misfit, Table, build_table, judge_power
 from loopback.verdict.path import decide_path
 from loopback.verdict.presence import pedal_proven
@@ -122,6 +123,8 @@ def judge(
         reasons.append(Reason("inverted", {}))
     if setup is None:
         reasons.append(Reason("no_setup", {}))
+    elif setup.basis == "both" and setup.load_r.value < LEAST_INPUT_OHM.value:
+        reasons.append(Reason("low_input", {"ohm": setup.load_r.value}))
     return Result(
         path=decision.path,
         alternatives=decision.alternatives,

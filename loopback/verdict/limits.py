@@ -38,6 +38,11 @@ FITTED_G = Limit(
     "common practice: resistors fitted across the line on purpose go up to 10 MΩ, leakage of "
     "clean insulation starts far above",
 )
+LEAST_INPUT_OHM = Limit(
+    100e3,
+    "ohm",
+    "common practice: an instrument input has 1 MΩ, some have 200 kΩ; line inputs have 10 to 20 kΩ",
+)
 INSULATION_OHM = Limit(5e6, "ohm", "common practice: tip to sleeve open")
 IN_TO_OUT_OHM = Limit(10.0, "ohm", "common practice: in to out close to zero")
 JOINT_OHM = Limit(

@@ -110,6 +110,10 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "no_usable_runs": lambda _: "None of the pedal's runs can be used.",
     "no_reference": lambda _: "There is no reference run with the same lead.",
     "no_setup": lambda _: "Without reference runs nothing is known about the setup.",
+    "low_input": lambda n: (
+        f"The input has {with_prefix(number(n, 'ohm'), 'Ω')}, far below an instrument input's "
+        "1 MΩ: behind a line input a load can read like a buffer. Use the socket for instruments."
+    ),
     "same_as_reference": lambda n: (
         f"Every run equals the reference within {max(number(n, 'db'), 0.001):.3f} dB."
     ),

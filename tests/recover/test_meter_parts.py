@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
 import pytest
 
 from loopback.errors import ArgumentError, RigError
-from loopback.meter.reading import Reading
+from loopback.identify.learned import BELIEVED
+from loopback.meter.lines import zero_line
+from loopback.meter.reading import Reading, floor_farad
 from loopback.meter.session import Bench
 from loopback.meter.steadiness import Watch, watched
 from loopback.rig.simulated import SimulatedRig, is_loose_part, simulated_part, simulated_rig
@@ -164,3 +167,29 @@ def test_a_part_that_cannot_be(text: str) -> None:
     """Nothing, and what cannot be read, is refused with an example."""
     with pytest.raises(ArgumentError, match=r"not above zero|is not a part|comma"):
         loose_part(text)
+
+
+def test_a_steady_setup_reads_finer_than_a_loose_one() -> None:
+    """What references of a setup have shown makes the doubt of the meter, and it says so."""
+    found = {}
+    for factor in (0.5, 2.0):
+        learned = replace(
+            BELIEVED,
+            gain_u_db=factor * BELIEVED.gain_u_db,
+            walk_u_db=factor * BELIEVED.walk_u_db,
+            mating_u_farad=factor * BELIEVED.mating_u_farad,
+            references=6,
+        )
+        bench = Bench(_exact("100p"), SIGNAL, 100e3, 0.01, learned=learned)
+        bench.take_plain()
+        zero = bench.take_zero()
+        assert "learned from 6 reference runs" in zero_line(zero)
+        found[factor] = floor_farad(zero)
+    assert found[2.0] / found[0.5] == pytest.approx(4.0, rel=0.2)
+
+
+def test_without_earlier_references_nothing_is_said_of_them() -> None:
+    """A setup without a record is as common practice has it."""
+    bench = Bench(_exact("100p"), SIGNAL, 100e3, 0.01)
+    bench.take_plain()
+    assert "learned" not in zero_line(bench.take_zero())
