@@ -105,6 +105,8 @@ def _rows(analysis: Analysis, folder: str, room: _Room, signs: bool) -> list[Row
     result = analysis.result
     without = without_power(result) if room.families else power_sentence(result)
     commands = [f"loopback plot {folder}", f"loopback show {folder} --all"]
+    if "resistor_runs" in result.would_tell:
+        commands = [commands[-1], "loopback guide resistor-lead"]
     telling = Row("Would tell", "\n".join(would_tell_lines(result)[: room.telling]))
     # Where nothing was decided, the run that would decide comes before what the others show.
     open_path = result.path == "undecided"

@@ -74,10 +74,23 @@ def test_screen_is_small_and_in_order(path: PathClass, power: PowerClass, signs:
     assert path != "undecided" or "Would tell" in found
     assert {"Result", "Size", "Without power", "Not tested", "Next"} <= set(found)
     commands = [line.strip() for line in screen.split("\nNext")[1].splitlines()]
-    assert commands[-1] == "loopback show lamp --all"
-    assert commands[:-1] in (["loopback plot lamp"], [])
+    assert commands[-1] == "loopback guide resistor-lead"
+    assert commands[:-1] in (["loopback show lamp --all"], [])
     assert all(line == line.rstrip() for line in lines)
     assert signs or screen.isascii()
+
+
+def test_next_names_the_lead_only_where_it_is_missing() -> None:
+    """Whoever has a resistor lead is shown the pictures, whoever has none how to make it."""
+    ends = {
+        code: result_screen(
+            analysis(result=replace(pulldown_result(), would_tell=(code,))), "lamp", signs=True
+        ).split("\nNext")[1]
+        for code in ("resistor_runs", "check_cable")
+    }
+    assert "loopback guide resistor-lead" in ends["resistor_runs"]
+    assert "loopback guide" not in ends["check_cable"]
+    assert "loopback plot lamp" in ends["check_cable"]
 
 
 def test_screen_says_level_treble_and_noise() -> None:
