@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from loopback.examination.folder import ExaminationFolder
     from loopback.plan.runs import RunLabel
     from loopback.signal.take import Signal
+    from loopback.signal.watch import Watch, WatchKind
 
 _ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "path": ("What joined the two leads?", ("pedal", "coupler", "unplugged")),
@@ -47,6 +48,7 @@ class _Said:
         "loopback add lamp coupler-resistor.wav --like --resistor 100k",
         "loopback add lamp pedal-on-a-resistor.wav --like",
         "loopback add lamp take7.wav --path pedal --power off --position b --feed plain",
+        "loopback add lamp pedal-on-a-resistor.wav --like --press",
     ),
 )
 @click.argument("folder", type=click.Path(path_type=Path))
@@ -65,6 +67,8 @@ class _Said:
 @click.option("--channel", type=click.IntRange(1), help="Which channel has it, from 1.  [found]")
 @click.option("--check-channel", type=click.IntRange(1), help="Channel of a check cable, from 1.")
 @click.option("--silence", is_flag=True, help="Nothing was played: a long silence.")
+@click.option("--press", "kind", flag_value="presses", help="The footswitch was pressed meanwhile.")
+@click.option("--tap", "kind", flag_value="tap", help="It was tapped and bent meanwhile.")
 @click.option("--run", "run_id", metavar="RUN", help="One more recording of a run there is.")
 @click.option("--again", metavar="RUN", help="It takes the place of that run, which is kept.")
 @click.option(
@@ -83,6 +87,7 @@ def command(
     channel: int | None,
     check_channel: int | None,
     silence: bool,
+    kind: WatchKind | None,
     run_id: str | None,
     again: str | None,
     signal_file: Path | None,
@@ -110,11 +115,19 @@ def command(
         raise click.UsageError(f'--run {run_id}: "{folder}" has no runs yet.', context)
     else:
         there.document.run(run_id)
+    if there is None and kind is not None:
+        raise click.UsageError(
+            f'"{folder}" is no pedal\'s folder yet: presses and taps go to one that was measured.',
+            context,
+        )
     if there is None:
         signal = _signal(signal_file, folder, file)
         there = _new_folder(folder, pedal_name, signal, said["resistor"], said["tolerance"])
         screen.note(f'{folder}: a new folder for "{one_line(there.document.pedal.name)}".')
-    recorded = Recorded("silence" if silence else "sweep", header.rate_hz, None, file)
+    watch = None if kind is None else _watch(kind, signal_file, folder, file)
+    recorded = Recorded(
+        kind or ("silence" if silence else "sweep"), header.rate_hz, None, file, watch=watch
+    )
     channels = (
         None if channel is None else channel - 1,
         None if check_channel is None else check_channel - 1,
@@ -135,6 +148,8 @@ def command(
         f"{recording.channels} channel{'s' if recording.channels > 1 else ''}."
     )
     screen.note(f"Next  loopback show {pasted(folder)}")
+    if kind == "presses":
+        screen.note("More recordings of these presses, with a tone:  --run " + run_id)
 
 
 def _refuse_channel(channel: int | None, channels: int, file: Path) -> None:
@@ -233,6 +248,20 @@ def _signal(named: Path | None, folder: Path, file: Path) -> Signal:
     if named is not None:
         return read_sheet(named).signal
     return find_signal((file.parent, Path(), folder.parent))
+
+
+def _watch(kind: WatchKind, named: Path | None, folder: Path, file: Path) -> Watch:
+    """Find what was played meanwhile: the named document, else the only one beside or here."""
+    from loopback.examination.watch_file import find_watch, read_watch_sheet
+
+    if named is None:
+        return find_watch((file.parent, Path(), folder.parent), kind)
+    watch = read_watch_sheet(named).watch
+    if watch.kind != kind:
+        raise ArgumentError(
+            f'"{named.name}" is for {watch.kind}, not for {kind}.', "", "Name the other one."
+        )
+    return watch
 
 
 def _new_folder(

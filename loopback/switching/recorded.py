@@ -16,6 +16,7 @@ from loopback.examination.wav import read_samples
 from loopback.plan.runs import RunLabel
 from loopback.response.reading import RunResponse
 from loopback.signal.watch import Watch
+from loopback.switching.placed import place_watch
 from loopback.switching.presses import Heard, read_presses
 from loopback.switching.result import PressFigures, TapFigures
 from loopback.switching.taps import read_taps
@@ -155,6 +156,8 @@ def _heard(folder: StoredExamination, recording: Recording) -> Heard | None:
     x: F64 = np.ascontiguousarray(
         samples[:, min(recording.path_channel or 0, samples.shape[1] - 1)]
     )
+    if recording.origin and np.isfinite(x).all():
+        x = place_watch(x, rate_hz, watch)
     if not np.isfinite(x).all() or len(x) < watch.seconds * rate_hz - 0.1 * rate_hz:
         return None
     return Heard(x, rate_hz, watch)
