@@ -30,18 +30,27 @@ def plain_pcm24(path: Path, channels: int, frames: int) -> F64 | None:
     Returns
     -------
     ndarray of float64, shape (frames, channels), or None
-        Fraction of full scale; None when the file is laid out otherwise.
+        Fraction of full scale, each channel in one piece of memory; None when the file is laid
+        out otherwise.
     """
     count = channels * frames
     if path.stat().st_size != _HEADER_BYTES + _SAMPLE_BYTES * count:
         return None
-    stored = path.read_bytes()
-    if len(stored) != _HEADER_BYTES + _SAMPLE_BYTES * count or stored[36:40] != b"data":
-        return None
-    # Each sample with the byte before it is a whole 32-bit number, 256 times too large.
-    wide = np.ndarray((count,), "<i4", stored, offset=_HEADER_BYTES - 1, strides=(_SAMPLE_BYTES,))
-    samples = np.empty(count)
-    for at in range(0, count, _BLOCK):
-        part = slice(at, at + _BLOCK)
-        np.multiply(np.right_shift(wide[part], 8), 2.0**-23, out=samples[part])
-    return samples.reshape(frames, channels)
+    samples = np.empty((channels, frames))
+    step = max(1, _BLOCK // channels)
+    stored = bytearray(1 + _SAMPLE_BYTES * channels * step)
+    with path.open("rb", buffering=0) as file:
+        if file.read(_HEADER_BYTES)[36:40] != b"data":
+            return None
+        for at in range(0, frames, step):
+            part = samples[:, at : at + step]
+            size = _SAMPLE_BYTES * part.size
+            if file.readinto(memoryview(stored)[1 : 1 + size]) != size:
+                return None
+            for channel, out in enumerate(part):
+                # Each sample with the byte before it is a whole number, 256 times too large.
+                wide = np.ndarray(
+                    out.shape, "<i4", stored, _SAMPLE_BYTES * channel, (_SAMPLE_BYTES * channels,)
+                )
+                np.multiply(np.right_shift(wide, 8), 2.0**-23, out=out)
+    return samples.T

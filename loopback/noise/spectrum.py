@@ -154,6 +154,7 @@ def _floor(power: F64) -> F64:
         if len(power) - stop < _BLOCK_BINS // 2:
             stop = len(power)
         centres.append((at + stop) / 2)
-        levels.append(float(np.median(power[at:stop])) / math.log(2))
+        middle = (stop - at) // 2
+        levels.append(float(np.partition(power[at:stop], middle)[middle]) / math.log(2))
         at = stop
     return np.interp(np.arange(len(power), dtype=np.float64), centres, levels)

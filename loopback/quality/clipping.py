@@ -9,7 +9,7 @@ import numpy as np
 from loopback.arrays import F64
 from loopback.quality import limits
 from loopback.quality.finding import Finding
-from loopback.quality.level import longest_run
+from loopback.quality.level import longest_run, peak_of
 
 
 def judge_clipping(x: F64, bits: int, where: str) -> tuple[Finding, ...]:
@@ -29,18 +29,21 @@ def judge_clipping(x: F64, bits: int, where: str) -> tuple[Finding, ...]:
     tuple of Finding
         Codes ``clipped``, ``flat_tops``.
     """
-    size = np.abs(x)
-    if float(np.max(size, initial=0.0)) > limits.OVER_FULL_SCALE.good:
+    peak = peak_of(x)
+    if peak > limits.OVER_FULL_SCALE.good:
         return ()  # full scale is no limit in such a file
-    full = size >= limits.FULL_SCALE
-    _, run = longest_run(full)
+    top = np.abs(x) >= min(peak, limits.FULL_SCALE)
+    _, run = longest_run(top)
     if run < limits.FULL_SCALE_RUN:
-        return _cut_by_number(size, bits, where)
+        return ()
+    count = int(np.count_nonzero(top))
+    if peak < limits.FULL_SCALE:
+        return _cut_by_number(peak, count, run, bits, where)
     return (
         Finding(
             "clipped",
             "refuse",
-            f"{int(np.count_nonzero(full))} samples at full scale, up to {run} in a row",
+            f"{count} samples at full scale, up to {run} in a row",
             "The input of the interface is overdriven.",
             "Turn the input gain, or the output, down by 6 to 12 dB; then all runs again.",
             where,
@@ -48,19 +51,14 @@ def judge_clipping(x: F64, bits: int, where: str) -> tuple[Finding, ...]:
     )
 
 
-def _cut_by_number(size: F64, bits: int, where: str) -> tuple[Finding, ...]:
-    peak = float(np.max(size, initial=0.0))
+def _cut_by_number(peak: float, count: int, run: int, bits: int, where: str) -> tuple[Finding, ...]:
     if bits <= 16 or peak <= 1e-3:
-        return ()
-    _, run = longest_run(size == peak)
-    if run < limits.FULL_SCALE_RUN:
         return ()
     return (
         Finding(
             "flat_tops",
             "refuse",
-            f"{int(np.count_nonzero(size == peak))} samples at exactly"
-            f" {20 * math.log10(peak):.1f} dBFS, up to {run} in a row",
+            f"{count} samples at exactly {20 * math.log10(peak):.1f} dBFS, up to {run} in a row",
             "A limiter cut the tops off, or a recording that was too hot was turned down.",
             "Turn the output down by 6 to 12 dB, switch limiters off, and do not normalise.",
             where,

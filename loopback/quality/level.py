@@ -26,12 +26,29 @@ def longest_run(mask: NDArray[np.bool_]) -> tuple[int, int]:
     start, length : int
         Of the first longest run; length 0 when nothing is true.
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    if not len(edges):
+    true = np.flatnonzero(mask)
+    if not len(true):
         return 0, 0
-    starts, stops = edges[::2], edges[1::2]
-    longest = int(np.argmax(stops - starts))
-    return int(starts[longest]), int(stops[longest] - starts[longest])
+    starts = np.concatenate(([0], np.flatnonzero(np.diff(true) > 1) + 1))
+    lengths = np.diff(starts, append=len(true))
+    longest = int(np.argmax(lengths))
+    return int(true[starts[longest]]), int(lengths[longest])
+
+
+def peak_of(x: F64) -> float:
+    """Find the largest absolute value.
+
+    Parameters
+    ----------
+    x : ndarray of float64, any shape
+        Finite samples.
+
+    Returns
+    -------
+    float
+        0 when there is none.
+    """
+    return max(float(np.max(x, initial=0.0)), -float(np.min(x, initial=0.0)))
 
 
 def used_bits(x: F64) -> int:
@@ -159,7 +176,7 @@ def judge_silence(x: F64, label: RunLabel, where: str) -> tuple[Finding, ...]:
     tuple of Finding
         Codes ``digital_zeros``, ``silent``.
     """
-    peak = float(np.max(np.abs(x), initial=0.0))
+    peak = peak_of(x)
     if peak == 0.0:
         return (
             Finding(

@@ -152,19 +152,19 @@ def _both_sweeps(
     """Transform both sweeps of a channel; the third value is the energy of each band."""
     layout, kernel = layout_of(signal), sweep_kernel(signal)
     early = round(_EARLY_S * signal.rate_hz)
+    offset = _offset(channel, signal, start)
     windows, leads = [], []
     pairs: tuple[tuple[SegmentName, SegmentName], ...] = (("up", "rest"), ("down", "tail"))
     for name, after in pairs:
         exact = layout.segment(name).start * (1 + stretch)
         begin = max(round(exact) - early, -start)
         stop = int(layout.segment(after).stop * (1 + stretch)) - early
-        windows.append(channel[start + begin : start + stop])
+        windows.append(channel[start + begin : start + stop] - offset)
         leads.append(exact - begin)
     up, down, energy = matched_filters(signal, stretch, leads[0], leads[1])
-    offset = _offset(channel, signal, start)
     sweeps = []
     for window, matched in zip(windows, (up, down), strict=True):
-        samples = folded(window - offset, kernel.n_fft, round(_SMOOTH_S * signal.rate_hz))
+        samples = folded(window, kernel.n_fft, round(_SMOOTH_S * signal.rate_hz))
         cross = np.fft.rfft(samples, kernel.n_fft)[kernel.first : kernel.last]
         cross *= matched
         delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft, kernel.rate_hz)
