@@ -86,7 +86,16 @@ def _usual(moments: C128, count: int) -> C128:
     size = min(size, len(moments) - 1 + len(moments) % 2)
     padded = np.pad(moments, size // 2, mode="edge")
     views = np.lib.stride_tricks.sliding_window_view(padded, size)
-    return np.asarray(np.median(views.real, axis=1) + 1j * np.median(views.imag, axis=1))
+    usual = np.median(views.real, axis=1) + 1j * np.median(views.imag, axis=1)
+    # Where the line stays broken for longer than that, what it was before counts on.
+    whole = np.median(np.abs(moments))
+    there = np.abs(usual) > 10.0 ** (DROPPED_DB / 20) * whole
+    if not np.any(there):
+        return np.asarray(usual)
+    places = np.where(there, np.arange(len(usual)), 0)
+    places = np.maximum.accumulate(places)
+    places[: int(np.argmax(there))] = int(np.argmax(there))
+    return np.asarray(usual[places])
 
 
 def _noise(values: F64) -> float:

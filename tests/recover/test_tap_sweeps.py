@@ -117,3 +117,18 @@ def test_sweeps_are_played_between_fades() -> None:
     assert watch_problem(Watch(steady=False, presses=0, sweep_s=0.1)) is not None
     with pytest.raises(ArgumentError, match="short sweep"):
         render_watch(Watch(steady=True, presses=0, sweep_s=3.0), RATE)
+
+
+@pytest.mark.parametrize("sweeps", [True, False])
+def test_a_long_drop_out_is_one_event(sweeps: bool) -> None:
+    """A line that is broken for 1.5 s is one drop-out of 1.5 s, not its two edges."""
+    watch = WATCH if sweeps else Watch(steady=True, presses=0, rest_s=8.0)
+    x = render_watch(watch, RATE) + 1e-6 * np.random.default_rng(1).standard_normal(
+        round(watch.seconds * RATE)
+    )
+    x[5 * RATE : round(6.5 * RATE)] *= 1e-3
+    (event,) = read_taps(x, RATE, watch).events
+    assert event.drops_out
+    assert event.at_s == pytest.approx(4.0, abs=0.01)
+    assert event.lasts_s == pytest.approx(1.5, abs=0.02)
+    assert event.level_db.value == pytest.approx(-60.0, abs=2.0)
