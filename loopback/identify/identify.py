@@ -11,6 +11,7 @@ import numpy as np
 
 from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.adequacy import describes, impossible
+from loopback.identify.bias_starts import bias_starts, bias_starts_of_branch
 from loopback.identify.compare import Comparison, Passivity, compare
 from loopback.identify.contact import may_hide_a_part, with_contacts
 from loopback.identify.data import HELD_DELAY_U_S, PedalRun, prepare
@@ -23,7 +24,7 @@ from loopback.identify.problem import Problem
 from loopback.identify.profile import with_longer_side
 from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
-from loopback.identify.starts import bias_starts, first_sight, starts_of
+from loopback.identify.starts import first_sight, starts_of
 from loopback.plan.runs import Load
 
 Tell = Literal["unpowered_bypass", "powered_bypass", "reversed", "load_plug", "resistor_runs"]
@@ -122,8 +123,11 @@ def identify(
         for fit in fits:
             if fit.hypothesis == "coupled" and name == "bias":
                 starts = bias_starts(hypothesis, {k: e.value for k, e in fit.estimates.items()})
-        # A part in line has more than one end that describes the runs: each start is followed.
-        size = ALL_FOLLOWED if name == "inline" else len(starts)
+            if fit.hypothesis == "shelf" and name == "bias":
+                values = {k: e.value for k, e in fit.estimates.items()}
+                starts = [*starts, *bias_starts_of_branch(hypothesis, values)]
+        # These have more than one end that describes the runs: each start is followed.
+        size = ALL_FOLLOWED if name in ("inline", "bias") else len(starts)
         groups = [starts[i : i + size] for i in range(0, len(starts), size)]
         found = [fit_hypothesis(hypothesis, data, plan, one, priors) for one in groups]
         fits.append(min(found, key=lambda fit: fit.chi2))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -160,38 +159,6 @@ def starts_of(hypothesis: Hypothesis, seen: Seen) -> list[list[float]]:
         [{**default, **given}[u.name] for u in hypothesis.unknowns]
         for given in _given(hypothesis.name, seen)
     ]
-
-
-def bias_starts(hypothesis: Hypothesis, coupled: Mapping[str, float]) -> list[list[float]]:
-    """List start values of a bias network that split the parts of a fitted coupled resistor.
-
-    Parameters
-    ----------
-    hypothesis : Hypothesis
-        ``bias``.
-    coupled : mapping
-        Values of the fitted ``coupled`` by name.
-
-    Returns
-    -------
-    list of list of float
-        The last one is far on purpose: from close by, the search may keep a series resistance that
-        the simpler circuit had put in the place of the detail.
-    """
-    r, c = coupled["r_branch_ohm"], max(coupled["c_farad"], 5e-12)
-    c_bias, c_plain = max(0.75 * c, 20e-12), min(0.3 * c, 30e-12)
-    made = []
-    for part, more, across, plain in (
-        (0.03, 1.0, c_bias, c_plain), (0.3, 1.0, c_bias, c_plain), (0.7, 1.0, 4 * c_bias, c_plain),
-        (0.03, 9.0, 60e-12, 15e-12),
-    ):  # fmt: skip
-        values = {
-            "r_series_ohm": 0.0, "c_branch_farad": more * coupled["c_branch_farad"],
-            "r_stopper_ohm": part * r, "r_bias_ohm": (1 - part) * r, "c_bias_farad": across,
-            "c_farad": plain,
-        }  # fmt: skip
-        made.append([values[u.name] for u in hypothesis.unknowns])
-    return made
 
 
 def _given(name: str, seen: Seen) -> list[dict[str, float]]:

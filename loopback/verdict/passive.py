@@ -8,6 +8,7 @@ from dataclasses import replace
 from loopback.circuit.hypotheses import HYPOTHESES, HypothesisName
 from loopback.identify.found import Shunt
 from loopback.identify.identify import Identified, read_together
+from loopback.identify.joint import JointFit
 from loopback.quantity import Estimate
 from loopback.verdict.active import gain_offset
 from loopback.verdict.codes import TellCode
@@ -161,16 +162,36 @@ def _plain_in_fit(facts: Facts) -> bool:
 
 def _not_in_the_list(found: Identified, reasons: list[Reason]) -> Decision:
     """Judge a passive path that no circuit of the list explains."""
-    best = min(
-        (f for f in found.fits if not HYPOTHESES[f.hypothesis].active), key=lambda f: f.excess
-    )
-    outside = Reason("outside_list", {"db": best.residual_db, "times": best.excess})
+    best = _closest(found)
+    outside = outside_list(found)
     # Another circuit may come close; what no R and C explains is not wiring.
     plain = found.fit("shunt") or best
     unlike = plain.residual_db > UNEXPLAINED_DB.value and plain.excess > EXCESS
     if unlike or best.residual_db > UNEXPLAINED_DB.value:
         return Decision("loaded", 0.99, [outside, *reasons])
     return undecided(("wired", "loaded"), [outside, *reasons], ("repeat",), ("converted",))
+
+
+def outside_list(found: Identified) -> Reason:
+    """Give the evidence that no circuit of the list explains the runs.
+
+    Parameters
+    ----------
+    found : Identified
+        Joint fit, with a passive circuit among its fits.
+
+    Returns
+    -------
+    Reason
+        What the closest of them misses.
+    """
+    best = _closest(found)
+    return Reason("outside_list", {"db": best.residual_db, "times": best.excess})
+
+
+def _closest(found: Identified) -> JointFit:
+    passive = (f for f in found.fits if not HYPOTHESES[f.hypothesis].active)
+    return min(passive, key=lambda f: f.excess)
 
 
 def _rc_misses(found: Identified) -> Reason | None:

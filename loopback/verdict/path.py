@@ -18,7 +18,7 @@ from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at, slope_per_decade
 from loopback.verdict.fitted import active_names, buffer_of, passive_names
 from loopback.verdict.limits import STAGE_OFFSET_DB, STEADY_DB, WIRING_C
-from loopback.verdict.passive import judge_passive, surely_loads
+from loopback.verdict.passive import judge_passive, outside_list, surely_loads
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
 from loopback.verdict.unpowered import same_and_telling, same_plain
@@ -77,7 +77,14 @@ def decide_path(facts: Facts) -> Decision:
     # Dead without power and below zero is a stage, however short the lead that it drives.
     if below and looks_exchanged(main.shunt) and passive != "disproven":
         return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
-    if (stage and not circuit) or (below and looks_buffered(main.shunt)):
+    seems = below and looks_buffered(main.shunt)
+    if seems and not stage and passive in ("open", "changes"):
+        # It works without power, or nobody looked, and no stage explains what it does.
+        return undecided(
+            ("buffered", "loaded"), [outside_list(facts.found), *reasons],
+            ("reversed", "load_plug"), ("wired",),
+        )  # fmt: skip
+    if (stage and not circuit) or seems:
         needs_power = passive == "disproven"
         return _buffered(facts, [*_signs_of_a_stage(facts, needs_power=needs_power), *reasons])
     if any(r.code in ("dead_reversed", "determinant_active") for r in reasons):

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from loopback.identify.readings import Readings
+from loopback.circuit.hypotheses import HYPOTHESES
+from loopback.identify.joint import JointFit
+from loopback.identify.readings import readings_of
 from loopback.quantity import Estimate
 from tests.reference.population_pedals import Truth, made_of
 from tests.reference.population_study import pulls, study_one, study_pedal
@@ -31,41 +33,46 @@ def test_half_switched_inputs_are_covered() -> None:
     assert stuck["consistent"] == ["bias"]
 
 
-def test_a_branch_of_the_treble_is_no_conductance() -> None:
-    """80 kilohm with some hundred picofarad, beside a bias resistor, load the treble alone.
+def test_a_bend_of_the_treble_leads_to_the_bias_network() -> None:
+    """91 kilohm with 280 pF behind them, beside a bias resistor: once found as a shelf only.
 
-    Counted among the conductance, the branch made nine times too much of it.
+    Counted among the conductance, that branch made nine times too much of it.
     """
     row = study_one(77, 20, "standard")
-    assert (row["family"], row["consistent"]) == ("half", ["shelf"])
+    assert (row["family"], row["consistent"]) == ("half", ["bias"])
     (pull,) = (p for _, p, _ in pulls([row], "g"))
     assert abs(pull) < 3
     assert row["stated"]["g"][1] < 0.05 * row["truth_g"]
 
 
-def readings(c: float, u: float, series: Estimate | None) -> Readings:
-    """Readings of one circuit, alike but for the capacitance."""
-    g = Estimate(1e-6, 1e-9, "siemens")
-    return Readings(Estimate(c, u, "farad"), g, g, series)
+def shelf(corner_hz: float) -> JointFit:
+    """A shelf of 1 megohm beside 100 kilohm in series with a capacitor, 10 pF across all."""
+    c_branch = 1 / (2 * np.pi * corner_hz * 100e3)
+    values = {
+        "r_series_ohm": 0.0, "c_farad": 10e-12, "g_siemens": 1e-6, "r_branch_ohm": 100e3,
+        "c_branch_farad": c_branch,
+    }  # fmt: skip
+    unknowns = HYPOTHESES["shelf"].unknowns
+    search = [np.log(values[u.name]) if u.log else values[u.name] / u.step for u in unknowns]
+    made = {u.name: Estimate(values[u.name], 0.01 * values[u.name], u.unit) for u in unknowns}
+    return JointFit(
+        "shelf", tuple(values), made, np.array(search), 1e-4 * np.eye(5), 1.0, 0.1, 0.1, 0.0, 0.0,
+        np.zeros(1),
+    )  # fmt: skip
 
 
-def test_another_circuit_widens_but_never_narrows() -> None:
-    """3 pF apart with 0.4 pF of its own: 5² = 3² + 4² in tenths; alike, nothing changes."""
-    series = Estimate(0.1, 0.5, "ohm")
-    one = readings(10e-12, 0.2e-12, series)
-    both = one.widened(readings(10.3e-12, 0.4e-12, None))
-    assert both.c_farad.value == one.c_farad.value
-    assert both.c_farad.u == pytest.approx(0.5e-12)
-    assert both.g_siemens == one.g_siemens
-    assert both.series_ohm == series
-    assert one.widened(readings(10e-12, 0.1e-12, series)) == one
-
-
-def test_behind_the_resistor_alone_nothing_in_line_is_read() -> None:
-    """With no plain run series R is left out rather than stated with too small a doubt."""
-    row = study_one(1, 34, "casual")
-    assert row["family"] == "inline"
-    assert "r" not in row["stated"]
+@pytest.mark.parametrize(
+    ("corner_hz", "g_us", "more_pf", "coupled"),
+    [(100.0, 11.0, 0.0, True), (6e3, 1.0, 0.0, False), (80e3, 1.0, 19.9, False)],
+)
+def test_a_branch_counts_where_it_acts(
+    corner_hz: float, g_us: float, more_pf: float, coupled: bool
+) -> None:
+    """In the middle of the band a conductance, in the treble neither, above it a capacitance."""
+    found = readings_of(shelf(corner_hz))
+    assert found.g_siemens.value == pytest.approx(g_us * 1e-6, rel=1e-6)
+    assert found.c_farad.value == pytest.approx((10.0 + more_pf) * 1e-12, rel=1e-2)
+    assert (found.coupling_farad is not None) is coupled
 
 
 @pytest.mark.parametrize("kind", ["standard_check", "standard"])
@@ -86,6 +93,17 @@ def test_a_capacitor_behind_a_resistor_is_told(farad: float, ohm: float, kind: s
     c, u = row["stated"]["c"]
     assert abs(c - truth.c_farad) < max(3 * u, 0.05 * c)
     assert row["stated"]["g"][1] > 1e-10
+
+
+@pytest.mark.parametrize("kind", ["full", "standard"])
+def test_a_bias_network_with_much_capacitance_behind_the_stopper_is_found(kind: str) -> None:
+    """65 kilohm with 440 pF behind them bend the treble, and the coupling capacitor the bass.
+
+    Found by neither, it was called a buffer: in closed form its capacitance lies far below zero.
+    """
+    row = study_one(80, 27, kind)
+    assert (row["family"], row["path"], row["consistent"]) == ("half", "loaded", ["bias"])
+    assert np.max(np.abs([pull for what in "gr" for _, pull, _ in pulls([row], what)])) < 3
 
 
 def test_what_no_circuit_explains_is_a_load_of_another_kind() -> None:
