@@ -51,6 +51,7 @@ ReasonCode = Literal[
     "dead_short",
     "other_position_works",
     "other_position_dead",
+    "unpowered_refused",
     "not_steady",
     "exchanged",
     "no_bypass_position",

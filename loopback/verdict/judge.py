@@ -79,8 +79,9 @@ def judge(
     power, power_alternatives, families = judge_power(table)
     proven, largest_db = pedal_proven(usable, priors)
     if not analogue_floor or not proven:
+        out = " ".join(e.run_id for e in pedal if e.refused)
         reason = (
-            Reason("same_as_reference", {"db": largest_db})
+            Reason("same_as_reference", {"db": largest_db, "refused": out})
             if analogue_floor
             else Reason("digital_return", {})
         )
@@ -117,6 +118,9 @@ def judge(
                 alternatives=(*decision.alternatives, "silent"),
                 certainty=min(decision.certainty or 0.0, 0.7),
             )
+    lost = _unpowered_refused(pedal, table)
+    if lost:
+        reasons.append(Reason("unpowered_refused", {"refused": " ".join(lost)}))
     if not table.sure:
         reasons.append(Reason("bypass_unclear", {}))
     if any(e.polarity == -1 for e in facts.main.runs):
@@ -162,6 +166,18 @@ def _worth_fitting(table: Table) -> bool:
         return False
     state = table.powered.get(table.bypass, table.unpowered.get(table.bypass))
     return state in PASSING
+
+
+def _unpowered_refused(runs: Sequence[Evidence], table: Table) -> list[str]:
+    """Refused runs without power, in positions of which no other run without power counts."""
+    return [
+        e.run_id
+        for e in runs
+        if e.refused
+        and e.label.power == "off"
+        and e.label.direction == "forward"
+        and (e.label.position or "none") not in table.unpowered
+    ]
 
 
 def _of_bypass(

@@ -263,8 +263,8 @@ def judge_power(table: Table) -> tuple[PowerClass, tuple[PowerClass, ...], tuple
         if here:
             return "bypass_position", (), families
         return "never", (() if table.last == bypass else ("keeps_last",)), families
-    if here is None:
-        return ("always" if other else "untested"), (), families
+    if here is None:  # what passes in the other position may be an effect without a stage
+        return "untested", (), families
     if here and other:
         if table.powered and table.last in (bypass, None):
             alternatives = ("keeps_last",)

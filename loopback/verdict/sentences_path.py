@@ -10,6 +10,7 @@ from loopback.verdict.wording import (
     about,
     capacitance_text,
     decibel,
+    not_counted,
     number,
     ohm_text,
     resistance_text,
@@ -209,10 +210,11 @@ def _undecided(result: Result) -> str:
         return "Cannot tell: none of the pedal's runs can be used."
     if reason_of(result, "no_reference") is not None:
         return "Cannot tell: there is no reference run to compare the pedal with."
-    if reason_of(result, "same_as_reference") is not None:
+    same = reason_of(result, "same_as_reference")
+    if same is not None:
         return (
-            "Cannot tell: every run equals the reference. With the plain lead a passive pedal may; "
-            "so does a coupler that was left in."
+            f"Cannot tell: every run equals the reference{not_counted(same.numbers)}. With the "
+            "plain lead a passive pedal may; so does a coupler that was left in."
         )
     if reason_of(result, "no_bypass_position") is not None:
         return "Cannot tell: no position of the footswitch behaves like a bypass."
@@ -254,10 +256,12 @@ def _none(result: Result) -> str:
             "recorded, not a pedal."
         )
     same = reason_of(result, "same_as_reference")
-    db = 0.0 if same is None else number(same.numbers, "db")
+    numbers = {} if same is None else same.numbers
+    db = number(numbers, "db") if numbers else 0.0
     return (
-        f"None: every run equals the reference within {max(db, 0.001):.3f} dB. A pedal does not do "
-        "that; the coupler, the check cable or a digital return of the interface does."
+        f"None: every run equals the reference within {max(db, 0.001):.3f} dB"
+        f"{not_counted(numbers)}. A pedal does not do that; the coupler, the check cable or a "
+        "digital return of the interface does."
     )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from loopback.verdict.codes import Family
 from loopback.verdict.result import PowerClass, Result
+from loopback.verdict.sentences_path import reason_of
+from loopback.verdict.wording import refused_runs
 
 _WHERE: dict[PowerClass, str] = {
     "bypass_position": "Passes without power in the bypass position.",
@@ -53,6 +55,12 @@ def power_sentence(result: Result) -> str:
     sentence = _WHERE[result.power]
     if result.power_alternatives:
         sentence = f"{sentence[:-1]}; {_OR[result.power_alternatives[0]]}."
+    lost = reason_of(result, "unpowered_refused")
+    if lost is not None:
+        runs = refused_runs(lost.numbers)
+        if result.power == "untested":
+            return f"{sentence[:-1]} ({runs})."
+        return f"{sentence[:-1]}; the other position was not tested ({runs})."
     return sentence
 
 

@@ -9,7 +9,7 @@ from loopback.quantity import round_together, with_prefix
 from loopback.verdict.codes import NotTestedCode, ReasonCode, TellCode
 from loopback.verdict.result import Reason
 from loopback.verdict.sentences_beside import BESIDE
-from loopback.verdict.wording import decibel, hertz, number
+from loopback.verdict.wording import decibel, hertz, not_counted, number, refused_runs
 
 Numbers = dict[str, float | str]
 _NEAR = {
@@ -115,7 +115,8 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         "1 MΩ: behind a line input a load can read like a buffer. Use the socket for instruments."
     ),
     "same_as_reference": lambda n: (
-        f"Every run equals the reference within {max(number(n, 'db'), 0.001):.3f} dB."
+        f"Every run equals the reference within {max(number(n, 'db'), 0.001):.3f} dB"
+        f"{not_counted(n)}."
     ),
     "digital_return": lambda _: "The recordings carry no analogue noise.",
     "no_resistor": lambda _: (
@@ -227,6 +228,9 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "dead_open": lambda n: _dead(n, ", rising with frequency: the path is open."),
     "dead_short": lambda n: _dead(n, " and flat: the line is held to ground."),
     "other_position_works": lambda _: "The other position plays, so the leads and jacks work.",
+    "unpowered_refused": lambda n: (
+        f"Without power one position was not tested ({refused_runs(n)})."
+    ),
     "other_position_dead": lambda _: (
         "With power the other position is silent: muted by design, or the effect does not work."
     ),

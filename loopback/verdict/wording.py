@@ -225,6 +225,42 @@ def number(numbers: dict[str, float | str], name: str) -> float:
     return float(value) if isinstance(value, int | float) else math.nan
 
 
+def refused_runs(numbers: dict[str, float | str]) -> str:
+    """Name the runs that a reason says were refused.
+
+    Parameters
+    ----------
+    numbers : dict
+        A reason's numbers and words; ``refused`` holds ids with a space between.
+
+    Returns
+    -------
+    str
+        Such as ``run 02 refused``; empty without any.
+    """
+    ids = str(numbers.get("refused", "")).split()
+    if not ids:
+        return ""
+    return f"run{'s' if len(ids) > 1 else ''} {', '.join(ids)} refused"
+
+
+def not_counted(numbers: dict[str, float | str]) -> str:
+    """Say in brackets which refused runs a statement about every run leaves out.
+
+    Parameters
+    ----------
+    numbers : dict
+        See `refused_runs`.
+
+    Returns
+    -------
+    str
+        With a space before it; empty where none was refused.
+    """
+    runs = refused_runs(numbers)
+    return f" ({runs}, not counted)" if runs else ""
+
+
 def _signed(text: str) -> str:
     if float(text) == 0:
         return text.lstrip("-")

@@ -136,7 +136,13 @@ BOX: list[tuple[Power, Position, float]] = [("on", "none", WIRE), ("off", "none"
             {"mechanical", "electronic"},
             {"relay_fail_safe"},
         ),
-        ([*MECHANICAL[:2], ("off", "a", WIRE)], "always", (), {"relay_fail_safe"}, {"mechanical"}),
+        (
+            [*MECHANICAL[:2], ("off", "a", WIRE)],
+            "untested",  # the effect's own side may pass without power
+            (),
+            {"relay_fail_safe"},
+            {"mechanical"},
+        ),
         (
             [*MECHANICAL[:2], ("off", "b", DEAD)],
             "never",
