@@ -14,14 +14,13 @@ from loopback.identify.adequacy import describes, impossible
 from loopback.identify.bias_starts import bias_starts, bias_starts_of_branch
 from loopback.identify.compare import Comparison, Passivity, compare
 from loopback.identify.contact import may_hide_a_part, with_contacts
-from loopback.identify.data import HELD_DELAY_U_S, PedalRun, prepare
+from loopback.identify.data import PedalRun, prepare
+from loopback.identify.finish import finished
 from loopback.identify.joint import ALL_FOLLOWED, JointFit, fit_hypothesis
 from loopback.identify.learned import SetupLearned, learn
 from loopback.identify.likeness import same_path
 from loopback.identify.nuisance import plan_nuisances
 from loopback.identify.priors import DEFAULT_PRIORS, Priors
-from loopback.identify.problem import Problem
-from loopback.identify.profile import with_longer_side
 from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
 from loopback.identify.starts import first_sight, starts_of
@@ -154,19 +153,12 @@ def identify(
     if not (plain or tried or shunt is None) and may_hide_a_part(readings_of(shunt)):
         attempt("inline")
     comparison = compare(fits, passivity)
-    if plain and all(run.delay_u_s <= HELD_DELAY_U_S for run in data.runs):
-        # Told by delay, what is in line hangs on the output impedance, whose doubt is lopsided.
-        told = {n for n in comparison.consistent if not HYPOTHESES[n].active}
-        told |= {"shunt"} if "wire" in told else set()
-        for i, fit in enumerate(fits):
-            if fit.hypothesis in told:
-                problem = Problem(HYPOTHESES[fit.hypothesis], data, plan, priors)
-                fits[i] = with_longer_side(problem, fit, ("r_series_ohm",))
+    ended = finished(fits, comparison.consistent, data, plan, priors)
     return Identified(
-        tuple(fits),
+        ended,
         comparison,
         passivity,
-        read_together(fits, comparison.consistent, plain=plain),
+        read_together(ended, comparison.consistent, plain=plain),
         _would_tell(used, comparison, passivity),
     )
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from loopback.arrays import F64
-from loopback.identify.joint import JointFit
+from loopback.identify.joint import JointFit, as_fit
 from loopback.identify.problem import Problem
-from loopback.identify.solve import least_squares
+from loopback.identify.solve import least_squares, solution_at
 from loopback.quantity import coverage_factor
 
 MOST_STEPS = 12
@@ -58,6 +58,30 @@ def profile_interval(
             search[at] = end
             ends.append(float(problem.to_values(search)[at]))
     return ends[0], ends[1]
+
+
+def searched_on(problem: Problem, fit: JointFit) -> JointFit:
+    """Search on from a fit, without an early end.
+
+    Where two unknowns are all but told as a sum, a search that only had to find an adequate fit
+    may have ended on the way.
+
+    Parameters
+    ----------
+    problem : Problem
+        What `fit` was fitted to.
+    fit : JointFit
+        Where a search ended.
+
+    Returns
+    -------
+    JointFit
+        The same, or a better one.
+    """
+    start = np.concatenate([fit.search, fit.nuisances])
+    end = least_squares(problem.relative, problem.relative_slope, start)
+    found = as_fit(problem, solution_at(problem.residual, problem.slope, end.x))
+    return found if found.chi2 < fit.chi2 else fit
 
 
 def with_longer_side(problem: Problem, fit: JointFit, names: Sequence[str]) -> JointFit:

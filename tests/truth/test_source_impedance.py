@@ -70,3 +70,11 @@ def test_resistors_in_line_are_covered() -> None:
     assert len(found) == 16
     assert np.max(np.abs(found)) < 3
     assert np.sqrt(np.mean(np.square(found))) < 1.6
+
+
+def test_a_search_along_a_ridge_is_carried_on() -> None:
+    """Resistance in line and output impedance all but told as a sum: the end is not on the way."""
+    row = study_one(80, 63, "standard")
+    assert row["consistent"] == ["inline"]
+    (pull,) = (p for _, p, _ in pulls([row], "r"))
+    assert abs(pull) < 3
