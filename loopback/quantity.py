@@ -170,19 +170,23 @@ def parse_value(text: str, unit: str = "") -> float:
     return float(match["number"]) * factor
 
 
-def round_together(value: float, u: float) -> tuple[str, str]:
+def round_together(value: float, u: float, finest: float = 0.0) -> tuple[str, str]:
     """Round value and uncertainty to the same place: two digits of `u` below 0.30, else one.
 
     Parameters
     ----------
     value, u : float
         In the same unit; `u` is what will be printed after ±.
+    finest : float
+        A power of ten, 1 or less: nothing is written finer, and `u` is then rounded up to a
+        multiple of it (JCGM 100:2008, 7.2.6). 0: as fine as `u` says.
 
     Returns
     -------
     tuple of str
         Both as plain decimals with the same number of places.
     """
+    u = max(u, finest)
     if not (math.isfinite(value) and math.isfinite(u)) or u <= 0:
         return f"{value:g}", f"{u:g}"
     exponent = math.floor(math.log10(u))
@@ -191,6 +195,8 @@ def round_together(value: float, u: float) -> tuple[str, str]:
     places = digits - 1 - exponent
     if round(u, places) >= 10.0 ** (exponent + 1) and digits == 1:
         places -= 1
+    if finest and places > (most := round(-math.log10(finest))):
+        return f"{value:.{most}f}", f"{math.ceil(u / finest - 1e-9) * finest:.{most}f}"
     if places < 0:
         return f"{round(value, places):.0f}", f"{round(u, places):.0f}"
     return f"{value:.{places}f}", f"{u:.{places}f}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -47,10 +47,12 @@ class Change:
         The source.
     before, after : Peak or None
         Resonance without and with them; None where there is no peak of 0.5 dB.
+    rise_db : Estimate or None
+        Height of the resonance with the pedals over that without; None without either.
     most_db : Estimate
         Largest change of level, with its sign, up to 10 kHz.
-    most_hz : float
-        Where it is.
+    most_hz : Estimate or None
+        Where it is; None: at 10 kHz, where the change still grows.
     low_db : Estimate
         Change at 200 Hz.
     f_hz : ndarray of float64, shape (k,)
@@ -64,8 +66,9 @@ class Change:
     pickup: Pickup
     before: Peak | None
     after: Peak | None
+    rise_db: Estimate | None
     most_db: Estimate
-    most_hz: float
+    most_hz: Estimate | None
     low_db: Estimate
     f_hz: F64
     before_db: F64
@@ -104,12 +107,16 @@ def change_of(pickup: Pickup, amplifier: Amplifier, without: C128, device: Devic
     most = int(np.argmax(np.where(heard, np.abs(diff), -1.0)))
     u_db = np.sqrt(sum(((m - after) ** 2 for m in moved), np.zeros(len(GRID))))
     low = int(np.argmin(np.abs(GRID - LOW_HZ)))
+    first, second = _peak(before, []), _peak(after, moved)
     return Change(
         pickup=pickup,
-        before=_peak(before, []),
-        after=_peak(after, moved),
+        before=first,
+        after=second,
+        rise_db=None
+        if first is None or second is None
+        else replace(second.height_db, value=second.height_db.value - first.height_db.value),
         most_db=Estimate(float(diff[most]), float(u_db[most]), "dB"),
-        most_hz=float(GRID[most]),
+        most_hz=_most_hz(diff, [m - before for m in moved], most),
         low_db=Estimate(float(diff[low]), float(u_db[low]), "dB"),
         f_hz=GRID,
         before_db=before,
@@ -137,10 +144,34 @@ def peak_of(level: F64) -> tuple[float, float] | None:
     if not 0 < top < len(level) - 1 or level[top] - base < LEAST_PEAK_DB:
         return None
     left, middle, right = (float(x) for x in level[top - 1 : top + 2])
+    shift = _summit(left, middle, right)
+    return _between(top, shift), middle - 0.25 * (left - right) * shift
+
+
+def _most_hz(diff: F64, moved: list[F64], most: int) -> Estimate | None:
+    """Place the summit of a change, and how far it goes when one cause moves."""
+    heard = int(np.count_nonzero(GRID <= HEARD_HZ))
+    if not 0 < most < heard - 1:
+        return None
+    sign = 1.0 if diff[most] > 0 else -1.0
+
+    def place(change: F64) -> float:
+        size = sign * change
+        top = min(max(int(np.argmax(size[:heard])), 1), heard - 2)
+        return _between(top, _summit(*(float(x) for x in size[top - 1 : top + 2])))
+
+    f_hz = place(diff)
+    return Estimate(f_hz, math.sqrt(sum((place(m) - f_hz) ** 2 for m in moved)), "Hz")
+
+
+def _summit(left: float, middle: float, right: float) -> float:
+    """Vertex of the parabola through three points, in steps from the middle one."""
     bend = left - 2 * middle + right
-    shift = 0.5 * (left - right) / bend if bend else 0.0
-    f_hz = float(GRID[top]) * (float(GRID[top + 1]) / float(GRID[top])) ** shift
-    return f_hz, middle - 0.25 * (left - right) * shift
+    return min(max(0.5 * (left - right) / bend, -1.0), 1.0) if bend < 0 else 0.0
+
+
+def _between(at: int, shift: float) -> float:
+    return float(GRID[at] * 2.0 ** (shift / 96))
 
 
 def _peak(level: F64, moved: list[F64]) -> Peak | None:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
+
 from loopback.player.chain import ChainFound, Leads
-from loopback.player.change import Change
+from loopback.player.change import HEARD_HZ, Change
 from loopback.player.pickup import Amplifier
-from loopback.quantity import Estimate, with_prefix
+from loopback.quantity import Estimate, coverage_factor, round_together, with_prefix
 
 _NOTHING_DB = 0.05
 """A peak that moves up or down by less is not mentioned."""
+_FINEST = 0.01
+"""No doubt is written smaller, in dB or kHz: the pickup is a typical one, not a measured one."""
 
 
 def player_line(found: ChainFound, *, short: bool = False) -> str:
@@ -41,20 +47,19 @@ def change_sentence(change: Change) -> str:
     Returns
     -------
     str
-        Such as ``at most -0.27 dB ± 0.01, at 7.7 kHz; pickup peak 3.98 → 3.94 kHz``.
+        Such as ``at most -0.27 dB ± 0.02, at 7.71 kHz ± 0.03; pickup peak 3.98 → 3.94 kHz ± 0.01``.
+        The peak without the pedal is that of the pickup as assumed, so it has no doubt of its own.
     """
-    half = change.most_db.half_width()
-    if abs(change.most_db.value) <= half:
-        parts = [f"no change over {abs(change.most_db.value) + half:.2f} dB"]
+    if abs(change.most_db.value) <= change.most_db.half_width():
+        parts = [f"no change over {_bound(change)} dB"]
     else:
-        parts = [f"at most {signed(change.most_db)}, at {change.most_hz / 1e3:.1f} kHz"]
-    before, after = change.before, change.after
-    if before is not None and after is not None:
-        was, now = f"{before.f_hz.value / 1e3:.2f}", f"{after.f_hz.value / 1e3:.2f}"
-        text = f"pickup peak {was} → {now} kHz" if was != now else f"pickup peak stays at {was} kHz"
-        rise = after.height_db.value - before.height_db.value
-        if abs(rise) >= max(_NOTHING_DB, after.height_db.half_width()):
-            text += f", {abs(rise):.1f} dB {'higher' if rise > 0 else 'lower'}"
+        parts = [f"at most {signed(change.most_db)}{_place(change.most_hz)}"]
+    before, after, rise = change.before, change.after, change.rise_db
+    if before is not None and after is not None and rise is not None:
+        text = _moved(before.f_hz.value, after.f_hz)
+        if abs(rise.value) >= max(_NOTHING_DB, rise.half_width()):
+            size, doubt = _rounded(abs(rise.value), rise.half_width())
+            text += f", {size} dB ± {doubt} {'higher' if rise.value > 0 else 'lower'}"
         parts.append(text)
     elif before is not None:
         parts.append("the pickup's peak is gone")
@@ -132,6 +137,33 @@ def signed(level: Estimate) -> str:
     str
         Such as ``-0.66 dB ± 0.02``.
     """
-    half = max(level.half_width(), 0.01)
-    places = 2 if half < 0.1 else 1
-    return f"{level.value:+.{places}f} dB ± {half:.{places}f}"
+    size, doubt = _rounded(abs(level.value), level.half_width())
+    sign = "-" if level.value < 0 else "+"
+    return f"{sign if float(size) else ''}{size} dB ± {doubt}"
+
+
+def _bound(change: Change) -> str:
+    """Say within what all of the change lies, rounded up."""
+    size = np.abs(change.after_db - change.before_db) + coverage_factor() * change.u_db
+    most = float(np.max(size[change.f_hz <= HEARD_HZ]))
+    return f"{math.ceil(max(most, _FINEST) / _FINEST - 1e-9) * _FINEST:.2f}"
+
+
+def _place(f_hz: Estimate | None) -> str:
+    if f_hz is None:
+        return f" up to {HEARD_HZ / 1e3:g} kHz, still growing there"
+    value, doubt = _rounded(f_hz.value / 1e3, f_hz.half_width() / 1e3)
+    return f", at {value} kHz ± {doubt}"
+
+
+def _moved(was_hz: float, now: Estimate) -> str:
+    value, doubt = _rounded(now.value / 1e3, now.half_width() / 1e3)
+    was = f"{was_hz / 1e3:.{len(value.partition('.')[2])}f}"
+    if abs(now.value - was_hz) <= now.half_width() or was == value:
+        return f"pickup peak stays at {was} kHz within {doubt}"
+    return f"pickup peak {was} → {value} kHz ± {doubt}"
+
+
+def _rounded(value: float, half: float) -> tuple[str, str]:
+    """Value and doubt to the same place; no finer than a hundredth, rounded up to it."""
+    return round_together(value, half, _FINEST)

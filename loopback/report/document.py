@@ -8,7 +8,7 @@ from loopback import __version__
 from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
-from loopback.player.change import Change
+from loopback.player.change import HEARD_HZ, Change
 from loopback.report.behaviour_document import behaviour_fact, bleed_fact
 from loopback.report.fault_document import fault_facts
 from loopback.report.plain_numbers import finite, number, number_or_none
@@ -222,12 +222,14 @@ def _player(change: Change) -> PlayerFact:
     return PlayerFact(
         change.pickup.name,
         number(change.most_db),
-        float(change.most_hz),
+        HEARD_HZ if change.most_hz is None else float(change.most_hz.value),
         number(change.low_db),
         number_or_none(before.f_hz if before else None),
         number_or_none(before.height_db if before else None),
         number_or_none(after.f_hz if after else None),
         number_or_none(after.height_db if after else None),
+        number_or_none(change.most_hz),
+        number_or_none(change.rise_db),
     )
 
 

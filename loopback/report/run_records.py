@@ -169,9 +169,13 @@ class PlayerFact(FactRecord, frozen=True):
     most_db, low_db : Number
         Largest change of level up to 10 kHz, and the change at 200 Hz.
     most_hz : float
-        Where the largest is.
+        Where the largest is; 10 kHz also where it still grows there.
     peak_before_hz, peak_hz, peak_before_db, peak_db : Number or None
         Resonance without and with the pedal; None where there is no peak.
+    most_at_hz : Number or None
+        `most_hz` with its doubt; None where the change still grows at 10 kHz.
+    peak_rise_db : Number or None
+        The peak's height with the pedal over that without.
     """
 
     pickup: str
@@ -182,6 +186,8 @@ class PlayerFact(FactRecord, frozen=True):
     peak_before_db: Number | None
     peak_hz: Number | None
     peak_db: Number | None
+    most_at_hz: Number | None = None
+    peak_rise_db: Number | None = None
 
 
 class WitnessFact(FactRecord, frozen=True):
