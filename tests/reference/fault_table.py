@@ -99,7 +99,9 @@ def examine(
         STANDARD, steps=tuple(replace(s, silence_s=min(s.silence_s, 1.0)) for s in STANDARD.steps)
     )
     setup = Setup("simulator", resistor_ohm=100e3, resistor_tolerance=0.01, full_scale_dbu=10.0)
-    folder = ExaminationFolder.create(place / pedal, Pedal(pedal), setup, plan_signal(48_000, 1.0))
+    folder = ExaminationFolder.create(
+        place / Path(pedal).stem, Pedal(Path(pedal).stem), setup, plan_signal(48_000, 1.0)
+    )
     play_plan(folder, rig, plan, TableFacts("a", resistor_ohm=100e3, resistor_tolerance=0.01))
     if watch == "presses":
         press(folder, rig)
