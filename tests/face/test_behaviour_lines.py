@@ -17,7 +17,7 @@ from loopback.noise.tones import Tone
 from loopback.quality.behaviour import Behaviour
 from loopback.quantity import Estimate
 from loopback.report.behaviour_lines import behaviour_rows, bleed_text, own_rows
-from loopback.report.curve_source import noise_sheet
+from loopback.report.noise_source import noise_sheet
 from loopback.report.document import facts_json, facts_of
 from loopback.report.figures.harmonics import draw_harmonics
 from loopback.report.figures.noise import draw_noise
