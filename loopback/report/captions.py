@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from loopback.facts import Analysis
-from loopback.quantity import with_prefix
+from loopback.quantity import estimate_text
 from loopback.report.dates import date_text
+from loopback.verdict.wording import stated_text
 
 
 def where_and_when(analysis: Analysis) -> str:
@@ -42,10 +43,10 @@ def where_and_when(analysis: Analysis) -> str:
         else setup.name or "recordings made elsewhere"
     )
     result = analysis.result
-    if result.resistor_ohm is not None and result.setup_farad is not None:
+    if result.resistor is not None and result.setup_c is not None:
         parts.append(
-            f"{with_prefix(result.resistor_ohm, 'Ω')} at the pedal, "
-            f"setup {with_prefix(result.setup_farad, 'F')}"
+            f"{stated_text(result.resistor)} at the pedal, "
+            f"setup {estimate_text(result.setup_c, 'F')} (95 %)"
         )
     parts.append(f"played at {document.signal.level_dbfs:g} dBFS")
     star = " *: bypass." if analysis.result.bypass_position is not None else ""

@@ -164,6 +164,8 @@ def _result(analysis: Analysis) -> ResultFact:
         would_tell=result.would_tell,
         not_tested=result.not_tested,
         sentences=result_sentences(result),
+        resistor_ohm=number_or_none(result.resistor),
+        setup_farad=number_or_none(result.setup_c),
     )
 
 

@@ -12,6 +12,7 @@ from loopback.report.cable_lines import corner_text, decibels, delay_text
 from loopback.report.layout import Row, lay_out
 from loopback.report.matrix_lines import matrix_rows
 from loopback.report.run_names import run_name
+from loopback.verdict.wording import stated_text
 
 _DROPS_DB = (0.1, 1.0, 3.0)
 
@@ -99,10 +100,10 @@ def _across(analysis: Analysis) -> list[Row]:
             f"tip to sleeve {estimate_text(shunt.g_siemens, 'S')}",
             f"not explained by the circuit {shunt.residual_db:.4f} dB rms",
         ]
-    if result.resistor_ohm is not None and result.setup_farad is not None:
+    if result.resistor is not None and result.setup_c is not None:
         lines.append(
-            f"resistor {with_prefix(result.resistor_ohm, 'Ω', 4)}, "
-            f"setup capacitance {with_prefix(result.setup_farad, 'F')}"
+            f"resistor, as stated, {stated_text(result.resistor, 4)}; "
+            f"setup capacitance {estimate_text(result.setup_c, 'F')}"
         )
     if result.series_ohm is not None:
         lines.append(f"in to out {estimate_text(result.series_ohm, 'Ω')}")

@@ -183,6 +183,9 @@ class ResultFact(FactRecord, frozen=True):
         Evidence, most telling first.
     sentences : tuple of str
         What the screen says.
+    resistor_ohm, setup_farad : Number or None
+        Resistor as stated, its tolerance taken as a rectangular distribution, and capacitance of
+        the setup as measured; None without a resistor run.
     """
 
     path: PathClass
@@ -206,6 +209,8 @@ class ResultFact(FactRecord, frozen=True):
     would_tell: tuple[str, ...]
     not_tested: tuple[str, ...]
     sentences: tuple[str, ...]
+    resistor_ohm: Number | None = None
+    setup_farad: Number | None = None
 
 
 class Facts(FactRecord, frozen=True, tag_field="format", tag="loopback-facts"):

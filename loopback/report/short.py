@@ -9,7 +9,7 @@ import msgspec
 from loopback import __version__
 from loopback.facts import Analysis
 from loopback.player.sentences import player_line
-from loopback.quantity import with_prefix
+from loopback.quantity import estimate_text
 from loopback.report.dates import date_text
 from loopback.report.text import short_line
 from loopback.texts import one_line
@@ -22,6 +22,7 @@ from loopback.verdict.sentences import (
 )
 from loopback.verdict.sentences_expected import expectation_sentence
 from loopback.verdict.sentences_faults import fault_line, fault_words
+from loopback.verdict.wording import stated_text
 
 MOST_LINE = 280
 """Characters of the one line: what the shortest of posts holds (common practice)."""
@@ -108,10 +109,9 @@ def _how(analysis: Analysis) -> str:
     """Say what it was measured with; what stands after ± is said once."""
     result, setup = analysis.result, analysis.examination.setup
     parts = ["simulated" if setup.rig == "simulator" else one_line(setup.name, _MOST_NAME)]
-    if result.resistor_ohm is not None and result.setup_farad is not None:
+    if result.resistor is not None and result.setup_c is not None:
         parts.append(
-            f"through {with_prefix(result.resistor_ohm, 'Ω')}, "
-            f"setup {with_prefix(result.setup_farad, 'F')}"
+            f"through {stated_text(result.resistor)}, setup {estimate_text(result.setup_c, 'F')}"
         )
     parts.append(f"loopback {__version__}")
     return f"Measured with: {'; '.join(part for part in parts if part)}. ± covers 95 %."

@@ -123,7 +123,8 @@ def judge(
         reasons.append(Reason("unpowered_refused", {"refused": " ".join(lost)}))
     if not table.sure:
         reasons.append(Reason("bypass_unclear", {}))
-    if any(e.polarity == -1 for e in facts.main.runs):
+    passing = table.powered.get(table.bypass) not in ("open", "short") if table.bypass else True
+    if passing and any(e.polarity == -1 for e in facts.main.runs):
         reasons.append(Reason("inverted", {}))
     if setup is None:
         reasons.append(Reason("no_setup", {}))
@@ -150,10 +151,8 @@ def judge(
         excluded=decision.excluded,
         not_tested=_not_tested(decision, facts, clock),
         consistent=decision.consistent,
-        resistor_ohm=None
-        if found is None or setup is None or setup.resistor is None
-        else setup.resistor.value,
-        setup_farad=None if found is None or setup is None else setup.node_c.value,
+        resistor=None if found is None or setup is None else setup.resistor,
+        setup_c=None if found is None or setup is None else setup.node_c,
     )
 
 

@@ -80,8 +80,9 @@ class Result:
     consistent : tuple of str
         Circuits that the runs cannot tell apart, most probable first; empty: nothing was fitted,
         or no circuit of the list explains the runs.
-    resistor_ohm, setup_farad : float or None
-        Series resistor and setup capacitance that the values rest on; None without a resistor run.
+    resistor, setup_c : Estimate or None
+        Series resistor in ohms, as stated, and setup capacitance in farads, as measured, that the
+        values rest on; None without a resistor run.
     """
 
     path: PathClass
@@ -102,5 +103,15 @@ class Result:
     excluded: tuple[PathClass, ...] = ()
     not_tested: tuple[NotTestedCode, ...] = ()
     consistent: tuple[HypothesisName, ...] = ()
-    resistor_ohm: float | None = None
-    setup_farad: float | None = None
+    resistor: Estimate | None = None
+    setup_c: Estimate | None = None
+
+    @property
+    def resistor_ohm(self) -> float | None:
+        """Value of `resistor`, ohms."""
+        return None if self.resistor is None else self.resistor.value
+
+    @property
+    def setup_farad(self) -> float | None:
+        """Value of `setup_c`, farads."""
+        return None if self.setup_c is None else self.setup_c.value

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loopback.quantity import with_prefix
+from loopback.quantity import estimate_text, with_prefix
 from loopback.verdict.result import Result
 from loopback.verdict.sentences_consistent import consistent_text
 from loopback.verdict.sentences_meter import MeterLine as MeterLine
@@ -13,6 +13,7 @@ from loopback.verdict.sentences_reasons import NOT_TESTED, WOULD_TELL, reason_se
 from loopback.verdict.wording import (
     decibel_text,
     hertz,
+    stated_text,
     written_out,
 )
 
@@ -281,9 +282,9 @@ def short_form(result: Result, name: str, plain: bool = False) -> str:
     if result.path != "none":
         text += f"; {powers[result.power]}"
     text += ". One unit"
-    if result.resistor_ohm is not None and result.setup_farad is not None:
-        ohm, farad = with_prefix(result.resistor_ohm, "Ω"), with_prefix(result.setup_farad, "F")
-        text += f", through {ohm}, setup {farad}"
+    if result.resistor is not None and result.setup_c is not None:
+        setup = estimate_text(result.setup_c, "F")
+        text += f", through {stated_text(result.resistor)}, setup {setup}"
     if "±" in text:
         text += ", ± 95 %"
     return written_out(f"{text}.", plain)

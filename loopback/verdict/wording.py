@@ -187,8 +187,27 @@ def sure_text(certainty: float | None) -> str:
     return f"{100 * certainty:.0f} % sure"
 
 
+def stated_text(resistor: Estimate, digits: int = 3) -> str:
+    """Write a resistor by its stated value and tolerance, as the trade does.
+
+    Parameters
+    ----------
+    resistor : Estimate
+        Ohms; its doubt is that of a tolerance, a rectangular distribution.
+    digits : int
+        Of the value.
+
+    Returns
+    -------
+    str
+        Such as ``100 kΩ 1 %``.
+    """
+    tolerance = 100 * math.sqrt(3) * resistor.u / resistor.value
+    return f"{with_prefix(resistor.value, 'Ω', digits)} {tolerance:.2g} %"
+
+
 def lead_length(c: Estimate) -> str:
-    """Write a capacitance as centimetres of lead; empty where it is not resolved.
+    """Write a capacitance as a length of lead of 100 pF/m; empty where it is not resolved.
 
     Parameters
     ----------
@@ -198,12 +217,13 @@ def lead_length(c: Estimate) -> str:
     Returns
     -------
     str
-        Such as ``= 14 cm of lead``.
+        Such as ``= 14 ± 1 cm lead``: whole centimetres.
     """
-    if c.half_width() > 0.7 * c.value:
+    half = c.half_width()
+    if half > 0.7 * c.value:
         return ""
-    cm = c.value / LEAD_FARAD_PER_CM
-    return f"= {cm / 100:.1f} m of lead" if cm >= 200 else f"= {cm:.0f} cm of lead"
+    cm, doubt = round_together(c.value / LEAD_FARAD_PER_CM, half / LEAD_FARAD_PER_CM, 1.0)
+    return f"= {cm} ± {doubt} cm lead"
 
 
 def number(numbers: dict[str, float | str], name: str) -> float:

@@ -24,7 +24,7 @@ def test_line_says_what_matters() -> None:
     """Pedal, class, both values with their doubt, power, conditions, coverage and day."""
     assert line_form(analysis()) == (
         "Quarry Lamp: passive, loaded, 1.00 MΩ ± 0.01, 19.2 pF ± 0.7; passes unpowered in bypass. "
-        "One unit, through 100 kΩ, setup 412 pF, ± 95 %, 25 Nov 2026."
+        "One unit, through 100 kΩ 1 %, setup 412 pF ± 5, ± 95 %, 25 Nov 2026."
     )
 
 

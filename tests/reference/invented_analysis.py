@@ -101,8 +101,8 @@ def pulldown_result() -> Result:
         families=("mechanical", "relay_latching"),
         series_ohm=Estimate(0.4, 2.6, "ohm"),
         consistent=("shunt",),
-        resistor_ohm=1e5,
-        setup_farad=412e-12,
+        resistor=Estimate(1e5, 577.0, "ohm"),
+        setup_c=Estimate(412e-12, 2.4e-12, "farad"),
         not_tested=("footswitch_noise", "flexing"),
     )
 

@@ -46,6 +46,25 @@ def test_setup_values_lie_in_their_intervals(load_g: float, load_f: float) -> No
     assert abs(found.load_r.value - 1 / load_g) < 3 * found.load_r.u
 
 
+def test_intervals_of_the_setup_cover_the_truth() -> None:
+    """Of sixty resistors of 1 % nearly all 95 % intervals hold capacitance and input resistance.
+
+    A tolerance is a limit, and 1.96 standard deviations of it are wider: more than 95 % is right.
+    With a coverage of 0.95, 50 or fewer of 60 happen once in 1400 times (binomial distribution).
+    """
+    rng = np.random.default_rng(8)
+    hits = np.zeros(2, dtype=int)
+    for seed in range(60):
+        true_ohm = float(rng.uniform(99e3, 101e3))
+        found = _setup(Bench(seed=seed, resistor_true_ohm=true_ohm), "plain", "resistor")
+        hits += [
+            abs(found.node_c.value - 400e-12) <= found.node_c.half_width(),
+            abs(found.load_r.value - 1e6) <= found.load_r.half_width(),
+        ]
+        assert found.node_c.u < 0.007 * found.node_c.value
+    assert (hits >= 51).all(), hits
+
+
 def test_a_free_delay_between_the_references_does_not_matter() -> None:
     """Opening the stream anew between the two references changes the capacitance by nothing."""
     found = _setup(Bench(delay_held=False, seed=5), "plain", "resistor")

@@ -57,8 +57,8 @@ def _result(path: PathClass = "wired", *codes: ReasonCode, **change: Any) -> Res
         series_ohm=Estimate(100.0, 150.0, "ohm"),
         plain=BOUNDS,
         consistent=("wire",),
-        resistor_ohm=1e5,
-        setup_farad=412e-12,
+        resistor=Estimate(1e5, 577.0, "ohm"),
+        setup_c=Estimate(412e-12, 2.4e-12, "farad"),
     )
     return replace(base, **change)
 
@@ -94,7 +94,7 @@ BUFFER = _result(
 PLAIN_ONLY = _result(
     "undecided", "no_resistor", alternatives=("wired", "loaded"), grades=(), certainty=0.99,
     shunt=None, excluded=("buffered", "converted"), would_tell=("resistor_runs",),
-    series_ohm=None, consistent=(), resistor_ohm=None, setup_farad=None,
+    series_ohm=None, consistent=(), resistor=None, setup_c=None,
     not_tested=("series_resistance", "line_load", "footswitch_noise", "flexing"),
 )  # fmt: skip
 
@@ -243,7 +243,7 @@ def test_as_on_a_meter() -> None:
         ("tip to sleeve", "over 160 MΩ", "met"),
         ("tip to sleeve", "14.1 pF ± 0.7", "met"),
     ]
-    assert lines[2].note == "= 14 cm of lead"
+    assert lines[2].note == "= 14 ± 1 cm lead"
     assert [x.outcome for x in meter_lines(PULLDOWN)] == ["undecided", "not met", "met"]
     known = meter_lines(replace(WIRED, series_ohm=Estimate(0.5, 0.3, "ohm")))
     assert (known[0].value, known[0].outcome) == ("under 1.0 Ω", "met")
@@ -324,7 +324,7 @@ def test_short_form() -> None:
     """One line for a forum, with what the numbers rest on."""
     assert short_form(WIRED, "Harbour Bell") == (
         "Harbour Bell: true bypass, over 160 MΩ, 14.1 pF ± 0.7; passes unpowered in bypass. "
-        "One unit, through 100 kΩ, setup 412 pF, ± 95 %."
+        "One unit, through 100 kΩ 1 %, setup 412 pF ± 5, ± 95 %."
     )
 
 

@@ -22,7 +22,8 @@ def _result(
     )
     return Result(
         "loaded", (), "always", (), "a", 0.99, shunt, (), (), series_ohm=r, network=network,
-        consistent=("shunt",), resistor_ohm=1e5, setup_farad=4e-10,
+        consistent=("shunt",), resistor=Estimate(1e5, 577.0, "ohm"),
+        setup_c=Estimate(4e-10, 2e-12, "farad"),
     )  # fmt: skip
 
 

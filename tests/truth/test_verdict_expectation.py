@@ -35,8 +35,8 @@ def _result(pf: float = 12.0, ohm: float = 1e12, **change: Any) -> Result:
     )
     base = Result(
         "wired", (), "bypass_position", ("wire-like",), "a", 0.999, shunt, (), (),
-        series_ohm=Estimate(0.5, 2.0, "ohm"), consistent=("wire",), resistor_ohm=1e5,
-        setup_farad=4e-10,
+        series_ohm=Estimate(0.5, 2.0, "ohm"), consistent=("wire",),
+        resistor=Estimate(1e5, 577.0, "ohm"), setup_c=Estimate(4e-10, 2e-12, "farad"),
     )  # fmt: skip
     return replace(base, **change)
 
