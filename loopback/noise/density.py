@@ -80,7 +80,10 @@ def welch_density(x: F64, rate_hz: float, segment_s: float = SEGMENT_S) -> tuple
     power = np.zeros(length // 2 + 1)
     for start in starts:
         part = x[start : start + length]
-        power += np.square(np.abs(np.fft.rfft((part - part.mean()) * window)))
+        part = part - part.mean()
+        part *= window
+        spectrum = np.fft.rfft(part)
+        power += np.square(spectrum.real) + np.square(spectrum.imag)
     psd = power * (2.0 / (len(starts) * rate_hz * float(np.sum(np.square(window)))))
     psd[0] /= 2
     if length % 2 == 0:

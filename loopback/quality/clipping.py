@@ -32,7 +32,8 @@ def judge_clipping(x: F64, bits: int, where: str) -> tuple[Finding, ...]:
     peak = peak_of(x)
     if peak > limits.OVER_FULL_SCALE.good:
         return ()  # full scale is no limit in such a file
-    top = np.abs(x) >= min(peak, limits.FULL_SCALE)
+    least = min(peak, limits.FULL_SCALE)
+    top = (x >= least) | (x <= -least)
     _, run = longest_run(top)
     if run < limits.FULL_SCALE_RUN:
         return ()

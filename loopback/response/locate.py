@@ -155,7 +155,8 @@ def _search(samples: F64, signal: Signal, stretch: float) -> list[Located]:
     reach = up.length * (1 + stretch)
     rising = np.fft.irfft(spectrum * forward, n_fft)
     falling = np.fft.irfft(spectrum * backward, n_fft)
-    least = _LEAST * max(float(np.max(np.abs(rising))), float(np.max(np.abs(falling))))
+    loudest = max(rising.max(), -rising.min(), falling.max(), -falling.min())
+    least = _LEAST * float(loudest)
     ups = _peaks(rising, factor, reach, rate, len(samples), least)
     downs = _peaks(falling, factor, reach, rate, len(samples), least)
     # With another clock a peak moves with the time at which the sweep passes the search band.
@@ -270,5 +271,11 @@ def _peaks(
         begin = top if top < n - radius else top - n
         # A mean over `factor` samples belongs to the same offset on both sides: no half sample.
         peaks.append(_Peak((begin + offset) * factor, height, score))
-        size[(top + np.arange(-radius, radius + 1)) % n] = 0.0
+        if 2 * radius + 1 >= n:
+            break
+        first, after = (top - radius) % n, (top + radius + 1) % n
+        if first < after:
+            size[first:after] = 0.0
+        else:  # over the end of the circle
+            size[first:] = size[:after] = 0.0
     return peaks

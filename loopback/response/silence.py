@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from loopback.arrays import F64
@@ -48,7 +50,7 @@ def silence_density(
     layout = layout_of(signal)
     size = round(_SEGMENT_S * signal.rate_hz)
     f_hz: F64 = np.arange(size // 2 + 1, dtype=np.float64) * (signal.rate_hz / size)
-    window = 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(size) / size)
+    window = _hann(size)
     total = np.zeros(len(f_hz))
     count = 0
     for name, skipped in (("lead", 0.0), ("rest", _SETTLE), ("tail", _SETTLE)):
@@ -57,7 +59,9 @@ def silence_density(
         end = min(len(samples), start + int(segment.stop * (1 + stretch)))
         for at in range(max(0, begin), end - size + 1, size // 2):
             part = samples[at : at + size]
-            spectrum = np.fft.rfft((part - part.mean()) * window)
+            part = part - part.mean()
+            part *= window
+            spectrum = np.fft.rfft(part)
             total += spectrum.real**2 + spectrum.imag**2
             count += 1
     if count == 0:
@@ -66,6 +70,13 @@ def silence_density(
     density[0] = density[1]
     density[-1] /= 2 if size % 2 == 0 else 1
     return f_hz, np.maximum(density, ROUNDING**2 / 12 * 2 / signal.rate_hz)
+
+
+@lru_cache(maxsize=2)
+def _hann(size: int) -> F64:
+    window: F64 = 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(size) / size)
+    window.flags.writeable = False
+    return window
 
 
 def silence_s(signal: Signal) -> float:

@@ -29,13 +29,18 @@ _CLEAR = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class _Sweep:
-    """One sweep of one channel, times the conjugate of the sweep that was played."""
+class _Sweeps:
+    """Both sweeps of one channel, times the conjugates of those that were played.
 
-    cross: C128
+    Delay, its coherence and the recorded samples in the transform are those of the upward one.
+    """
+
+    up: C128
+    down: C128
     delay: float
     coherence: float
     window_length: int
+    energy: F64
 
 
 def read_take(
@@ -99,19 +104,19 @@ def read_take(
     check: C128 | None = None
     fallback = 0.0
     if checked is not None:
-        rising, falling, energy = _both_sweeps(checked, signal, start, stretch)
-        fallback = rising.delay if rising.coherence > _CLEAR else 0.0
-        check = band_means(rising.cross, kernel, energy, fallback)
-        check = (check + band_means(falling.cross, kernel, energy, fallback)) / 2
-    rising, falling, energy = _both_sweeps(path, signal, start, stretch)
-    delay = rising.delay if rising.coherence > _CLEAR else fallback
-    up = band_means(rising.cross, kernel, energy, delay)
-    down = band_means(falling.cross, kernel, energy, delay)
+        sweeps = _both_sweeps(checked, signal, start, stretch)
+        fallback = sweeps.delay if sweeps.coherence > _CLEAR else 0.0
+        check = band_means(sweeps.up, kernel, sweeps.energy, fallback)
+        check = (check + band_means(sweeps.down, kernel, sweeps.energy, fallback)) / 2
+    sweeps = _both_sweeps(path, signal, start, stretch)
+    delay = sweeps.delay if sweeps.coherence > _CLEAR else fallback
+    up = band_means(sweeps.up, kernel, sweeps.energy, delay)
+    down = band_means(sweeps.down, kernel, sweeps.energy, delay)
     noise_f_hz, noise_psd = silence_density(path, signal, start, stretch)
-    var = noise_variance(kernel, noise_f_hz, noise_psd, rising.window_length)
-    silence = Silence(noise_f_hz, noise_psd, rising.window_length)
+    var = noise_variance(kernel, noise_f_hz, noise_psd, sweeps.window_length)
+    silence = Silence(noise_f_hz, noise_psd, sweeps.window_length)
     harmonics, harmonics_var = read_harmonics(
-        rising.cross, signal, kernel, delay, (up + down) / 2, silence
+        sweeps.up, signal, kernel, delay, (up + down) / 2, silence
     )
     ends = path[max(0, start) : start + int(layout_of(signal).length * (1 + stretch)) + 1]
     return TakeReading(
@@ -146,10 +151,8 @@ def _stretch(channels: Sequence[F64], signal: Signal, start: int, assumed: float
     return 0.0
 
 
-def _both_sweeps(
-    channel: F64, signal: Signal, start: int, stretch: float
-) -> tuple[_Sweep, _Sweep, F64]:
-    """Transform both sweeps of a channel; the third value is the energy of each band."""
+def _both_sweeps(channel: F64, signal: Signal, start: int, stretch: float) -> _Sweeps:
+    """Transform both sweeps of a channel."""
     layout, kernel = layout_of(signal), sweep_kernel(signal)
     early = round(_EARLY_S * signal.rate_hz)
     offset = _offset(channel, signal, start)
@@ -162,14 +165,15 @@ def _both_sweeps(
         windows.append(channel[start + begin : start + stop] - offset)
         leads.append(exact - begin)
     up, down, energy = matched_filters(signal, stretch, leads[0], leads[1])
-    sweeps = []
+    crosses, lengths = [], []
     for window, matched in zip(windows, (up, down), strict=True):
         samples = folded(window, kernel.n_fft, round(_SMOOTH_S * signal.rate_hz))
         cross = np.fft.rfft(samples, kernel.n_fft)[kernel.first : kernel.last]
         cross *= matched
-        delay, coherence = coarse_delay(cross, kernel.first, kernel.n_fft, kernel.rate_hz)
-        sweeps.append(_Sweep(cross, delay, coherence, len(samples)))
-    return sweeps[0], sweeps[1], energy
+        crosses.append(cross)
+        lengths.append(len(samples))
+    delay, coherence = coarse_delay(crosses[0], kernel.first, kernel.n_fft, kernel.rate_hz)
+    return _Sweeps(crosses[0], crosses[1], delay, coherence, lengths[0], energy)
 
 
 def _offset(channel: F64, signal: Signal, start: int) -> float:
