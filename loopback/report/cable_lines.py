@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from loopback.facts import Analysis, RunFacts
-from loopback.quantity import Estimate, round_together, with_prefix
+from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
 from loopback.report.layout import columns
 from loopback.report.run_names import feed_name, is_bypass
 
@@ -188,9 +188,15 @@ def corner_text(facts: RunFacts, drop_db: float) -> str:
         said.append(
             f"none {where} {with_prefix(corner.limit_hz, 'Hz')}"
             if corner.f_hz is None
-            else f"at {with_prefix(corner.f_hz, 'Hz')}"
+            else _at(corner.f_hz)
         )
     return ", ".join(said)
+
+
+def _at(f_hz: Estimate) -> str:
+    if not math.isfinite(f_hz.u):
+        return f"before {with_prefix(f_hz.value, 'Hz')}"
+    return f"at {estimate_text(f_hz, 'Hz')}"
 
 
 def _rest(runs: Sequence[RunFacts]) -> str:
@@ -199,9 +205,11 @@ def _rest(runs: Sequence[RunFacts]) -> str:
     noisy = next((facts for facts in runs if facts.noise_over_reference is not None), None)
     if noisy is not None and noisy.noise_over_reference is not None:
         parts.append(f"noise {decibels(noisy.noise_over_reference)} (A-weighted)")
-    polarities = {facts.polarity for facts in runs if facts.polarity is not None}
-    if polarities:
-        parts.append("polarity kept" if polarities == {1} else "polarity inverted")
+    # What gets across an open path, or past a short, has no polarity of its own.
+    polarities = {facts.polarity for facts in runs if facts.state not in ("open", "short")}
+    if told := polarities - {None}:
+        words = {1: "polarity kept", -1: "polarity inverted", 0: "polarity differs between runs"}
+        parts.append(words[sum(p for p in told if p is not None)])
     delayed = next((facts for facts in runs if facts.delay is not None), None)
     if delayed is not None and delayed.delay is not None:
         parts.append(f"delay {delay_text(delayed.delay)}")

@@ -21,6 +21,7 @@ from loopback.report.records import (
     ExpectedFact,
     Facts,
     NetworkFact,
+    PartInLineFact,
     PlainBoundsFact,
     ReasonFact,
     ResultFact,
@@ -110,7 +111,13 @@ def _run(facts: RunFacts) -> RunFact:
         level_db=number_or_none(facts.level),
         treble=tuple(TrebleFact(float(f_hz), number(level)) for f_hz, level in facts.treble),
         corners=tuple(
-            CornerFact(c.side, float(c.drop_db), finite(c.f_hz), float(c.limit_hz))
+            CornerFact(
+                c.side,
+                float(c.drop_db),
+                finite(c.f_hz.value if c.f_hz else None),
+                float(c.limit_hz),
+                number_or_none(c.f_hz),
+            )
             for c in facts.corners
         ),
         polarity=facts.polarity,
@@ -164,6 +171,7 @@ def _result(analysis: Analysis) -> ResultFact:
         would_tell=result.would_tell,
         not_tested=result.not_tested,
         sentences=result_sentences(result),
+        in_line=_in_line(result),
         resistor_ohm=number_or_none(result.resistor),
         setup_farad=number_or_none(result.setup_c),
     )
@@ -191,6 +199,15 @@ def _network(result: Result) -> NetworkFact | None:
         number(network.coupling_farad),
         number(network.c_farad),
         finite(network.residual_db),
+    )
+
+
+def _in_line(result: Result) -> PartInLineFact | None:
+    part = result.in_line
+    if part is None:
+        return None
+    return PartInLineFact(
+        *map(number_or_none, (part.c_farad, part.main_henry, part.leak_henry, part.ratio))
     )
 
 

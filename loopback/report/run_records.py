@@ -38,12 +38,15 @@ class CornerFact(FactRecord, frozen=True):
         None: not reached up to `limit_hz`.
     limit_hz : float
         Where the measurement ends on that side.
+    at_hz : Number or None
+        `f_hz` with its doubt.
     """
 
     side: Literal["low", "high"]
     drop_db: float
     f_hz: float | None
     limit_hz: float
+    at_hz: Number | None = None
 
 
 class NoiseFact(FactRecord, frozen=True):

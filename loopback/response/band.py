@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,6 +21,8 @@ _REACH_OCTAVES = 1 / 8
 _NOISY_BANDS = 9
 _RUN = 3
 """A drop counts when this many bands in a row lie below it."""
+_SLOPE_BANDS = 4
+"""On either side, for the slope at a corner: steeper than the noise between two bands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +35,16 @@ class Corner:
         Below or above the middle.
     drop_db : float
         0.1, 1 or 3 dB below the level of 200 Hz to 2 kHz.
-    f_hz : float or None
-        None: none that stands out of the doubt inside what was measured.
+    f_hz : Estimate or None
+        None: none that stands out of the doubt inside what was measured. An infinite doubt: 1 kHz
+        itself lies below already.
     limit_hz : float
         Where the measurement ends on that side.
     """
 
     side: Literal["low", "high"]
     drop_db: float
-    f_hz: float | None
+    f_hz: Estimate | None
     limit_hz: float
 
 
@@ -117,19 +121,23 @@ def corners(ratio: Ratio) -> tuple[Corner, ...]:
     Returns
     -------
     tuple of Corner
-        Low then high, small drop to large.
+        Low then high, small drop to large. The doubt of a frequency is that of the level there
+        (noise, drift of the treble's shape, the middle) over the slope; a common gain cancels.
     """
     level, u = level_db(ratio)
-    middle = level_offset(ratio).value
+    offset = level_offset(ratio)
+    middle = offset.value
+    u_middle = math.sqrt(max(offset.u**2 - ratio.u_gain_db**2, 0.0))
+    u_common = np.hypot(u_middle, ratio.u_shape_db * (ratio.f_hz / SHAPE_HZ) ** 2)
     found = []
     for side in ("low", "high"):
         chosen = ratio.f_hz <= 1000.0 if side == "low" else ratio.f_hz >= 1000.0
         f_hz, lv = ratio.f_hz[chosen], level[chosen] - middle
-        doubt = u[chosen]
+        doubt, common = u[chosen], u_common[chosen]
         if side == "low":
-            f_hz, lv, doubt = f_hz[::-1], lv[::-1], doubt[::-1]
+            f_hz, lv, doubt, common = f_hz[::-1], lv[::-1], doubt[::-1], common[::-1]
         for drop in DROPS_DB:
-            at = _crossing(f_hz, lv, doubt, drop)
+            at = _crossing(f_hz, lv, doubt, common, drop)
             found.append(Corner(side, drop, at, float(f_hz[-1])))
     return tuple(found)
 
@@ -172,12 +180,12 @@ def _local_level(ratio: Ratio, f_hz: float) -> tuple[float, float] | None:
     return float(value[0]), float(np.sqrt(covariance[0, 0]))
 
 
-def _crossing(f_hz: F64, level: F64, doubt: F64, drop_db: float) -> float | None:
+def _crossing(f_hz: F64, level: F64, doubt: F64, common: F64, drop_db: float) -> Estimate | None:
     """Walk outwards to the first lasting drop; average over a fifth of an octave where noisy."""
     if float(np.median(doubt)) > drop_db / 20:
         weight = np.ones(_NOISY_BANDS) / _NOISY_BANDS
         pad = _NOISY_BANDS // 2
-        f_hz = f_hz[pad:-pad]
+        f_hz, common = f_hz[pad:-pad], common[pad:-pad]
         level = np.convolve(level, weight, "valid")
         doubt = np.sqrt(np.convolve(doubt**2, weight**2, "valid"))
     below = (level < -drop_db) & (doubt < drop_db / 3)
@@ -186,6 +194,10 @@ def _crossing(f_hz: F64, level: F64, doubt: F64, drop_db: float) -> float | None
         return None
     i = int(lasting[0])
     if i == 0:
-        return float(f_hz[0])
+        return Estimate(float(f_hz[0]), math.inf, "Hz")
     share = (level[i - 1] + drop_db) / (level[i - 1] - level[i])
-    return float(np.exp(np.interp(share, (0, 1), np.log(f_hz[i - 1 : i + 1]))))
+    place = float(np.exp(np.interp(share, (0, 1), np.log(f_hz[i - 1 : i + 1]))))
+    near = slice(max(0, i - _SLOPE_BANDS), i + _SLOPE_BANDS)
+    slope = float(np.polyfit(np.log(f_hz[near]), level[near], 1)[0])
+    u_db = float(np.hypot(doubt[i - 1 : i + 1].max(), common[i]))
+    return Estimate(place, place * u_db / max(abs(slope), 1e-6), "Hz")
