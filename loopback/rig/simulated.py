@@ -198,6 +198,11 @@ class SimulatedRig:
         RigError
             If the interface does not run at that sample rate.
         """
+        self._refuse_rate(request)
+        sounds = self._session.play(request.label, request.signal, request.takes, request.silence_s)
+        return self._recordings(request, sounds)
+
+    def _refuse_rate(self, request: RunRequest) -> None:
         only, asked = self._session.scenario.rate_hz, request.signal.rate_hz
         if only is not None and asked != only:
             raise RigError(
@@ -205,8 +210,6 @@ class SimulatedRig:
                 "A system that converts in between would change the treble.",
                 f"Use a signal at {only} Hz.",
             )
-        sounds = self._session.play(request.label, request.signal, request.takes, request.silence_s)
-        return self._recordings(request, sounds)
 
     def _recordings(self, request: RunRequest, sounds: Iterator[Sound]) -> Iterator[Recorded]:
         for sound in sounds:
@@ -235,11 +238,17 @@ class WiggledRig(SimulatedRig):
         self._chance = random.Random(scenario.seed)
 
     def play(self, request: RunRequest) -> Iterator[Recorded]:
-        """Play the takes one by one, a quarter of them in the other state."""
-        if request.label.path != "pedal":
-            yield from super().play(request)
-            return
+        """Play the takes one by one, a quarter of them in the other state; see `SimulatedRig`."""
+        if request.label.path != "pedal" or request.takes < 1 or not request.silence_s >= 0:
+            return super().play(request)
+        self._refuse_rate(request)  # now, not when the first take is asked for
+        return self._wiggled(request)
+
+    def _wiggled(self, request: RunRequest) -> Iterator[Recorded]:
         for _ in range(request.takes):
             position: Position = "b" if self._chance.random() < 0.25 else "a"
             label = msgspec.structs.replace(request.label, position=position)
-            yield from super().play(replace(request, label=label, takes=1, silence_s=0.0))
+            take = replace(request, label=label, takes=1, silence_s=0.0, watch=None)
+            yield from super().play(take)
+        if request.silence_s > 0 or request.watch is not None:
+            yield from super().play(replace(request, takes=0))
