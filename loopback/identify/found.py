@@ -59,6 +59,26 @@ class Network:
 
 
 @dataclass(frozen=True, slots=True)
+class PartInLine:
+    """A capacitor or a transformer between input and output.
+
+    Parameters
+    ----------
+    c_farad : Estimate or None
+        The capacitor; None for a transformer.
+    main_henry, leak_henry : Estimate or None
+        Inductance across the line with the secondary open, and leakage; None for a capacitor.
+    ratio : Estimate or None
+        Turns of the winding at the input for one at the output; None for a capacitor.
+    """
+
+    c_farad: Estimate | None = None
+    main_henry: Estimate | None = None
+    leak_henry: Estimate | None = None
+    ratio: Estimate | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class BufferInput:
     """Input, gain and output of an active stage.
 

@@ -12,14 +12,13 @@ from loopback.quality.behaviour import Behaviour
 from loopback.quantity import Estimate, round_together, with_prefix
 from loopback.report.absolute import dbu_text
 from loopback.report.cable_lines import decibels, told_runs
+from loopback.report.harmonic_lines import ORDINALS, harmonic_texts, over_signal
 from loopback.report.layout import Row
 from loopback.response.bleed import Bleed
-from loopback.response.distortion import middle_harmonics
 from loopback.response.latency import Latency
 from loopback.response.linearity import Linearity
 from loopback.response.movement import Movement
 
-_ORDINALS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th"}
 _WEIGHTINGS = {"none": "20 Hz to 20 kHz", "a": "A-weighted", "468": "468-weighted, AES17"}
 _MOST_TONES = 3
 _LONG_S = 5.0
@@ -91,7 +90,7 @@ def silicon_text(found: Linearity) -> str:
         over = found.over_reference_db
         if own is not None and over is not None:
             parts.append(
-                f"{_ORDINALS[found.over_order]} harmonic {own.value:.0f} dB, "
+                f"{ORDINALS[found.over_order]} harmonic {own.value:.0f} dB, "
                 f"{_told(over, found)} dB above the setup's own"
             )
     if found.level_dependent == "yes":
@@ -159,7 +158,11 @@ def bleed_text(bleeds: tuple[Bleed, ...]) -> str:
     for bleed in bleeds:
         levels = ", ".join(
             f"{with_prefix(one.f_hz, 'Hz', 3)} "
-            + (f"below {one.below_db:.0f} dB" if one.level_db is None else _plain(one.level_db))
+            + (
+                f"below {one.below_db:.0f} dB"
+                if one.level_db is None
+                else over_signal(one.level_db)
+            )
             for one in bleed.levels
         )
         bound = "" if bleed.unplugged else "; crosstalk of the setup not known"
@@ -236,12 +239,9 @@ def _tone(compared: ToneCompared, full_scale_dbu: float | None) -> str:
 
 def _distortion_rows(behaviour: Behaviour) -> list[Row]:
     rows = []
-    if behaviour.distortion is not None:
-        orders = ", ".join(
-            f"{_ORDINALS[h.order]} "
-            + (f"below {h.limit_db:.0f} dB" if h.level_db is None else _plain(h.level_db))
-            for h in middle_harmonics(behaviour.distortion)
-        )
+    texts = harmonic_texts(behaviour)
+    if texts:
+        orders = ", ".join(f"{order} {text}" for order, text in texts.items())
         rows.append(Row("harmonics", f"{orders}; 300 Hz to 2 kHz"))
     found = behaviour.linearity
     if found is not None:
@@ -291,7 +291,3 @@ def _frequency(estimate: Estimate) -> str:
 
 def _level(estimate: Estimate) -> str:
     return " dBFS ± ".join(round_together(estimate.value, estimate.half_width()))
-
-
-def _plain(estimate: Estimate) -> str:
-    return " dB ± ".join(round_together(estimate.value, estimate.half_width()))

@@ -18,6 +18,8 @@ _EDGE = 44.0
 _LEAST = 92.0
 _GAP = 22.0
 _LEAST_WIDTH = 300.0
+_LEAST_SCALE = 0.75
+"""On a narrow screen it shrinks to this, and is scrolled from there on."""
 
 
 def circuit_svg(circuit: Circuit, about: str) -> str:
@@ -54,7 +56,8 @@ def circuit_svg(circuit: Circuit, about: str) -> str:
     return (
         f'<svg class="circuit" xmlns="http://www.w3.org/2000/svg" role="img" '
         f'aria-label={quoteattr(about)} viewBox="0 0 {width:.0f} {height:.0f}" '
-        f'width="{width:.0f}" height="{height:.0f}" fill="none" stroke="currentColor" '
+        f'width="{width:.0f}" height="{height:.0f}" style="min-width:{_LEAST_SCALE * width:.0f}px" '
+        f'fill="none" stroke="currentColor" '
         'stroke-width="1.5" stroke-linejoin="round" stroke-linecap="round" '
         f'font-size="{_EM:.0f}" font-family="system-ui, &quot;DejaVu Sans&quot;, sans-serif">'
         + "".join(shapes)

@@ -52,7 +52,7 @@ def insertion_sheet(analysis: Analysis) -> Sheet:
 
 
 def zoom_sheet(analysis: Analysis) -> Sheet:
-    """Collect the runs in bypass and what else is near 0 dB, and what is told apart from it.
+    """Collect the runs in bypass that pass, and what is told apart from the cable.
 
     Parameters
     ----------
@@ -62,9 +62,9 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
     Returns
     -------
     Sheet
-        Levels in dB; the caption names the runs that are left out because most of them lies beyond
-        the scale. The zone is what a difference at the setup's own floor would do to the
-        level, from the run of a feed that shows it best.
+        Levels in dB; the caption names the runs that are left out. Where no position is known to
+        be bypass, those that lie mostly within the scale are shown. The zone is what a difference
+        at the setup's own floor would do to the level, from the run of a feed that shows it best.
     """
     found = _with_ratio(analysis.pedal_runs)
     zones = []
@@ -79,9 +79,8 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
     away: list[Curve] = []
     for facts, ratio in found:
         curve = _ratio_curve(analysis, facts, ratio)
-        bypass = is_bypass(facts.run.label, analysis.result.bypass_position)
-        (drawn if bypass or _mostly_within(curve) else away).append(curve)
-    left_out = f" Off this scale: {'; '.join(curve.label for curve in away)}." if away else ""
+        (drawn if _in_zoom(analysis, facts, curve) else away).append(curve)
+    left_out = f" Not drawn: {'; '.join(curve.label for curve in away)}." if away else ""
     return Sheet(
         f"{analysis.examination.pedal.name}: within {_ZOOM_DB:g} dB of the cable",
         f"{where_and_when(analysis)} Bands cover 95 %. Hatched: cannot be told from the cable. "
@@ -89,6 +88,14 @@ def zoom_sheet(analysis: Analysis) -> Sheet:
         tuple(drawn),
         tuple(zones),
     )
+
+
+def _in_zoom(analysis: Analysis, facts: RunFacts, curve: Curve) -> bool:
+    """Whether a run belongs in the zoom: an effect, or what leaks past an open path, hides it."""
+    if facts.state in ("open", "short"):
+        return False
+    position = analysis.result.bypass_position
+    return _mostly_within(curve) if position is None else is_bypass(facts.run.label, position)
 
 
 def _mostly_within(curve: Curve) -> bool:

@@ -13,7 +13,7 @@ WIDTH = 80
 INDENT = 15
 _KEPT_TOGETHER = re.compile(
     r" (?=(?:±|\+/-) )|(?<=±) |(?<=\+/-) "
-    r"|(?<=\d) (?=(?:dB|dBFS|%|[kMGmµunp]?(?:Ω|ohm|Hz|F|S|V|s))(?:\W|$))"
+    r"|(?<=\d) (?=(?:dB|dBFS|dBu|dBV|%|[kMGmµunp]?(?:Ω|ohm|Hz|F|S|V|s))(?:\W|$))"
 )
 
 

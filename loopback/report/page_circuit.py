@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from loopback.quantity import estimate_text, with_prefix
+from loopback.quantity import estimate_text, round_together, with_prefix
 from loopback.report.circuit_parts import Across, AcrossKind, Circuit, InLine
-from loopback.verdict.result import Result
-from loopback.verdict.sentences import meter_lines
-from loopback.verdict.sentences_path import reason_of
+from loopback.verdict.conformance import conformities, hidden_behind
+from loopback.verdict.result import PartInLine, Result
+from loopback.verdict.sentences import would_tell_lines
+from loopback.verdict.sentences_path import NAMES, path_sentence, reason_of
+from loopback.verdict.sentences_reasons import reason_sentence
 from loopback.verdict.wording import (
     capacitance_text,
     decibel_text,
@@ -16,7 +18,6 @@ from loopback.verdict.wording import (
 )
 
 _NOT_DRAWN = {
-    "undecided": "No circuit is drawn: more than one fits these runs, or none does.",
     "none": "No circuit is drawn: no pedal was proven to be in the path.",
     "unlisted": "No circuit is drawn: what lies on the line is not in the list of circuits known "
     "here.",
@@ -51,16 +52,29 @@ def circuit_of(result: Result) -> Circuit | str:
             return _dead(result)
         case "faulty":
             return _faulty(result)
-        case "undecided" | "none":
-            return _NOT_DRAWN[result.path]
+        case "undecided":
+            return _why_undecided(result)
+        case "none":
+            return _NOT_DRAWN["none"]
+
+
+def _why_undecided(result: Result) -> str:
+    """Say what keeps these runs from one circuit, and what would tell."""
+    outside = reason_of(result, "outside_list")
+    if outside is not None and not result.consistent:
+        why = reason_sentence(outside)
+    elif len(result.alternatives) > 1:
+        why = f"These runs leave open {' and '.join(NAMES[path] for path in result.alternatives)}."
+    else:
+        why = path_sentence(result)
+    tell = would_tell_lines(result)
+    return f"No circuit is drawn. {why}" + (f" It would take {tell[0]}." if tell else "")
 
 
 def _straight(result: Result) -> Circuit:
     """Draw a wire, with what is known of the ohms in it and of what lies across it."""
-    series = result.series_ohm
-    text = "wire" if series is None else f"wire, {ohm_text(series)}"
     stays, note = _stays(result)
-    return Circuit((InLine("wire", text), *stays), note)
+    return Circuit((_wire(result) if result.series_ohm else InLine("wire", "wire"), *stays), note)
 
 
 def _loaded(result: Result) -> Circuit | str:
@@ -76,8 +90,10 @@ def _loaded(result: Result) -> Circuit | str:
         direct = network.direct_g_siemens
         known = direct is not None and direct.half_width() < 0.5 * direct.value
         beside = (_one("resistor", resistance_text(direct)),) if direct and known else ()
-        plain = _one("capacitor", capacitance_text(network.c_farad))
-        return Circuit((_wire(result), branch, *beside, plain))
+        plain = capacitance_text(network.c_farad)
+        if plain.startswith("under"):
+            return Circuit((_wire(result), branch, *beside), _bounded([plain]))
+        return Circuit((_wire(result), branch, *beside, _one("capacitor", plain)))
     in_line = _part_in_line(result)
     if in_line is not None:
         return Circuit((in_line, *stays), note)
@@ -93,15 +109,30 @@ def _part_in_line(result: Result) -> InLine | None:
     resolved = series is not None and series.half_width() < 0.5 * series.value
     text = estimate_text(series, "Ω") if series is not None and resolved else ""
     found = reason_of(result, "part_in_line")
-    if found is not None and found.numbers.get("kind") == "transformer":
-        return InLine("winding", "a winding")
-    if reason_of(result, "transformer", "step_up") is not None:
-        return InLine("winding", "a winding")
+    part = result.in_line
+    winding = found is not None and found.numbers.get("kind") == "transformer"
+    if winding or reason_of(result, "transformer", "step_up") is not None:
+        return _winding(part)
     if reason_of(result, "series_capacitor") is not None:
-        return InLine("capacitor", "a capacitor in line")
+        known = None if part is None else part.c_farad
+        # A large one is only known to be large: its logarithm has the doubt.
+        told = known is not None and known.half_width() < 0.5 * known.value
+        farad = estimate_text(known, "F") if known is not None and told else "a capacitor in line"
+        return InLine("capacitor", farad)
     if found is not None or reason_of(result, "series_element") is not None:
         return InLine("resistor", text or "a part in line")
     return None
+
+
+def _winding(part: PartInLine | None) -> InLine:
+    """Draw a transformer with its inductances, or as a winding of which no more is known."""
+    if part is None or part.main_henry is None or part.leak_henry is None or part.ratio is None:
+        return InLine("winding", "a winding")
+    turns = " ± ".join(round_together(part.ratio.value, part.ratio.half_width()))
+    known = (
+        f"main {estimate_text(part.main_henry, 'H')}, leak {estimate_text(part.leak_henry, 'H')}"
+    )
+    return InLine("winding", f"{turns} : 1", known)
 
 
 def _buffered(result: Result) -> Circuit:
@@ -139,8 +170,14 @@ def _faulty(result: Result) -> Circuit:
 
 
 def _wire(result: Result) -> InLine:
+    """Draw what lies in line: a resistor where it is more than the limit of wiring."""
     series = result.series_ohm
-    return InLine("wire", "" if series is None else f"wire, {ohm_text(series)}")
+    if series is None:
+        return InLine("wire")
+    text = ohm_text(series)
+    if any(line.name == "in_to_out" and line.outcome == "not met" for line in conformities(result)):
+        return InLine("resistor", text)
+    return InLine("wire", f"wire, {text}")
 
 
 def _one(kind: AcrossKind, text: str) -> Across:
@@ -150,8 +187,7 @@ def _one(kind: AcrossKind, text: str) -> Across:
 def _stays(result: Result) -> tuple[tuple[Across, ...], str]:
     """Draw what is resolved across the line, and say what is only bounded."""
     shunt = result.shunt
-    hidden = any(line.value.startswith("not resolved beside") for line in meter_lines(result))
-    if shunt is None or hidden:
+    if shunt is None or hidden_behind(result):
         return (), ""
     c = shunt.c_farad if result.network is None else result.network.c_farad
     drawn, bounds = [], []
@@ -164,5 +200,8 @@ def _stays(result: Result) -> tuple[tuple[Across, ...], str]:
             bounds.append(text)
         else:
             drawn.append(_one(kind, text))
-    note = f"Not drawn, since only a bound is known: {', '.join(bounds)}." if bounds else ""
-    return tuple(drawn), note
+    return tuple(drawn), _bounded(bounds)
+
+
+def _bounded(bounds: list[str]) -> str:
+    return f"Not drawn, since only a bound is known: {', '.join(bounds)}." if bounds else ""

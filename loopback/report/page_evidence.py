@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from loopback.facts import Analysis
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
 from loopback.report.cable_lines import decibels, delay_text, told_runs
+from loopback.report.page_item import resistor_text
 from loopback.report.page_numbers import (
     interval_text,
     probability_text,
@@ -104,16 +103,17 @@ def other_table(analysis: Analysis) -> Table:
         One line for each quantity.
     """
     result = analysis.result
-    lines = [*_stage(result), *_network(result)]
+    lines = [*_stage(result), *_parts(result)]
     lines += _against_cable(analysis)
     for witness in analysis.witnesses:
         value, doubt = round_together(witness.value.value, witness.value.half_width())
         name = f"AD − BC, {_BASES[witness.basis]} (1: passive, 0: buffered)"
         lines.append((name, f"{value} ± {doubt}", interval_text(witness.value, "")))
     if result.resistor_ohm is not None:
-        lines.append(("resistor, as stated", with_prefix(result.resistor_ohm, "Ω", 4), ""))
-    if result.setup_farad is not None:
-        lines.append(("capacitance of the setup", with_prefix(result.setup_farad, "F"), ""))
+        lines.append(("resistor, as stated", resistor_text(analysis.examination.setup), ""))
+    if result.setup_c is not None:
+        c = result.setup_c
+        lines.append(("capacitance of the setup", estimate_text(c, "F"), interval_text(c, "F")))
     return Table(
         "Other quantities; no limit applies to them",
         ("Quantity", "Measured", "95 % interval"),
@@ -157,15 +157,26 @@ def _stage(result: Result) -> list[tuple[str, ...]]:
     return lines
 
 
-def _network(result: Result) -> list[tuple[str, ...]]:
-    network = result.network
-    if network is None:
-        return []
-    told: Sequence[tuple[str, Estimate, str]] = (
-        ("load behind the capacitor", network.r_ohm, "Ω"),
-        ("coupling capacitor", network.coupling_farad, "F"),
-    )
-    return [(name, estimate_text(e, unit), interval_text(e, unit)) for name, e, unit in told]
+def _parts(result: Result) -> list[tuple[str, ...]]:
+    told: list[tuple[str, Estimate | None, str]] = []
+    if result.network is not None:
+        told += [
+            ("load behind the capacitor", result.network.r_ohm, "Ω"),
+            ("coupling capacitor", result.network.coupling_farad, "F"),
+        ]
+    part = result.in_line
+    if part is not None:
+        told += [
+            ("capacitor in line", part.c_farad, "F"),
+            ("winding in line, main inductance", part.main_henry, "H"),
+            ("winding in line, leakage", part.leak_henry, "H"),
+            ("winding in line, turns at the input for one at the output", part.ratio, ""),
+        ]
+    return [
+        (name, estimate_text(e, unit).replace("  ", " "), interval_text(e, unit))
+        for name, e, unit in told
+        if e is not None
+    ]
 
 
 def _against_cable(analysis: Analysis) -> list[tuple[str, ...]]:

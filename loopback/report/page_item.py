@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from loopback import __version__
-from loopback.examination.records import Examination
+from loopback.examination.records import Examination, Setup
 from loopback.facts import Analysis
-from loopback.quantity import with_prefix
+from loopback.quantity import estimate_text, with_prefix
 from loopback.report.absolute import levels_line
 from loopback.report.dates import date_text
 from loopback.report.identification import identification
@@ -91,26 +91,42 @@ def setup_rows(analysis: Analysis) -> tuple[Row, ...]:
     document, result = analysis.examination, analysis.result
     setup = document.setup
     name = one_line(setup.name)
-    resistor = "none was used"
-    if setup.resistor_ohm is not None:
-        resistor = with_prefix(setup.resistor_ohm, "Ω", 4)
-        if setup.resistor_tolerance is not None:
-            resistor += f" ± {100 * setup.resistor_tolerance:g} %"
-        resistor += ", at the " + _resistor_end(document)
+    resistor = resistor_text(setup)
+    resistor = f"{resistor}, at the {_resistor_end(document)}" if resistor else "none was used"
     rows = [
         Row("Recorded by", f"{name}: {_RIGS[setup.rig]}" if name else _RIGS[setup.rig]),
         Row("Resistor", resistor),
         Row(
             "Setup capacitance",
             ""
-            if result.setup_farad is None
-            else f"{with_prefix(result.setup_farad, 'F')}: return lead and input, as measured",
+            if result.setup_c is None
+            else f"{estimate_text(result.setup_c, 'F')}: return lead and input, as measured",
         ),
         Row("Levels", levels_line(document)),
         Row("Conditions", some_lines(document.conditions) or "not noted"),
         Row("Note on the setup", some_lines(setup.note)),
     ]
     return tuple(row for row in rows if row.text)
+
+
+def resistor_text(setup: Setup) -> str:
+    """Write the resistor of the resistor lead with its tolerance.
+
+    Parameters
+    ----------
+    setup : Setup
+        Of an examination.
+
+    Returns
+    -------
+    str
+        Such as ``"100.0 kΩ ± 1 %"``; empty without one.
+    """
+    if setup.resistor_ohm is None:
+        return ""
+    tolerance = setup.resistor_tolerance
+    doubt = "" if tolerance is None else f" ± {100 * tolerance:g} %"
+    return f"{with_prefix(setup.resistor_ohm, 'Ω', 4)}{doubt}"
 
 
 def of_what(examination: Examination) -> str:

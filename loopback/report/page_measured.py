@@ -10,6 +10,7 @@ from loopback.player.sentences import assumptions, buffer_sentence, change_sente
 from loopback.report.behaviour_lines import own_rows
 from loopback.report.cable_lines import cable_table, rest_line
 from loopback.report.layout import Row
+from loopback.report.page_behaviour import harmonics_table, noise_table
 from loopback.report.page_records import Picture, Section, Table
 from loopback.report.player_table import AUDIBLE, doubt_text, level_table
 from loopback.report.press_lines import other_rows, pop_sentences, press_table
@@ -72,6 +73,7 @@ def _noise(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     return Section(
         "noise",
         "Noise",
+        tables=(noise_table(analysis),),
         pictures=_of(pictures, "noise"),
         rows=tuple(row for row in own_rows(analysis) if row.heading == "Tones"),
         missing="No silence was long and quiet enough to tell.",
@@ -82,6 +84,7 @@ def _harmonics(analysis: Analysis, pictures: dict[str, Picture]) -> Section:
     return Section(
         "harmonics",
         "Harmonics",
+        tables=(harmonics_table(analysis),),
         pictures=_of(pictures, "harmonics"),
         rows=tuple(row for row in own_rows(analysis) if row.heading != "Tones"),
         missing="No run shows any.",

@@ -8,6 +8,8 @@ from loopback.quantity import Estimate, round_together, with_prefix
 
 _STEPS = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
 _BARE = ("dB", "")
+_FINEST_DB = 0.003
+"""Rounds both ends to a thousandth, as fine as the values beside them."""
 
 
 def interval_text(estimate: Estimate, unit: str) -> str:
@@ -31,6 +33,8 @@ def interval_text(estimate: Estimate, unit: str) -> str:
     if unit in _BARE or size == 0:
         scale, prefix = 1.0, ""
     half = estimate.half_width() / scale
+    if unit == "dB" and half > 0:
+        half = max(half, _FINEST_DB)
     ends = (_no_negative_zero(round_together(end / scale, half)[0]) for end in (low, high))
     return f"{' to '.join(ends)} {prefix}{unit}".rstrip()
 

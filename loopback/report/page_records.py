@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from loopback.report.layout import Row
 
+_NARROW = 8
+"""Letters in a cell of a table of many columns that fits a telephone all the same."""
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -37,6 +40,12 @@ class Table:
             tuple(self.head[number] for number in kept),
             tuple(tuple(line[number] for number in kept) for line in self.lines),
         )
+
+    def stacks(self) -> bool:
+        """Whether its lines are too wide for a telephone, where they become blocks."""
+        if len(self.head) < 5:
+            return False
+        return any(max(map(len, line[1:])) > _NARROW for line in self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +97,10 @@ class Section:
         Last; each line of a text is set on its own.
     missing : str
         Said where all of these are empty.
+    folded : str
+        Where it is not empty: on a screen all of it is folded under these words.
+    on_paper : str
+        What stands on paper in the place of what is folded.
     """
 
     anchor: str
@@ -97,3 +110,5 @@ class Section:
     pictures: tuple[Picture, ...] = ()
     rows: tuple[Row, ...] = ()
     missing: str = ""
+    folded: str = ""
+    on_paper: str = ""

@@ -7,6 +7,7 @@ from loopback.report.layout import Row
 from loopback.report.numbers import finding_lines, number_blocks
 from loopback.report.page_circuit import circuit_of
 from loopback.report.page_evidence import limits_table, meter_table, other_table, sources_table
+from loopback.report.page_faults import faults_section
 from loopback.report.page_measured import measured_sections
 from loopback.report.page_pictures import circuit_picture
 from loopback.report.page_records import Picture, Section
@@ -22,6 +23,12 @@ from loopback.verdict.sentences import (
     would_tell_lines,
 )
 from loopback.verdict.sentences_expected import expectation_sentence, expected_lines
+
+_ON_PAPER = (
+    "Not printed: level, treble, corners, noise, tones and harmonics of every run. They are in "
+    "this page on a screen, in loopback show FOLDER --all, and for machines in published.json of "
+    "the examination and in loopback show FOLDER --json."
+)
 
 
 def sections(analysis: Analysis, pictures: dict[str, Picture]) -> tuple[Section, ...]:
@@ -43,6 +50,7 @@ def sections(analysis: Analysis, pictures: dict[str, Picture]) -> tuple[Section,
         meter_section(analysis),
         _circuit(analysis),
         _evidence(analysis),
+        faults_section(analysis),
         *measured_sections(analysis, pictures),
         _power(analysis),
         _findings(analysis),
@@ -67,7 +75,14 @@ def appendix(analysis: Analysis) -> tuple[Section, ...]:
     rows = _joined([row for block in number_blocks(analysis) for row in block if row.text])
     return (
         Section("runs", "Runs", tables=(runs_table(analysis),)),
-        Section("numbers", "Every number", rows=rows, missing="None."),
+        Section(
+            "numbers",
+            "Every number",
+            rows=rows,
+            missing="None.",
+            folded="Level, treble, corners, noise, tones and harmonics of every run",
+            on_paper=_ON_PAPER,
+        ),
     )
 
 

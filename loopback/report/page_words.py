@@ -19,7 +19,9 @@ UNCERTAINTY = (
     "What stands after ± is the expanded uncertainty: the half-width of the interval that covers "
     "95 % (JCGM 100:2008; coverage factor from Student's t, 1.96 with many degrees of freedom). "
     "It holds noise, repeats, drift of the gain, plugging, and the tolerance of the resistor, "
-    "as far as these are known or assumed."
+    "as far as these are known or assumed. Where a value is not told from zero or is known by one "
+    'digit only, "under" and "over" give the bound that holds with 95 % on one side; "same '
+    'within" gives the largest difference in the interval that covers 95 %.'
 )
 CAUTIONS = (
     (

@@ -56,6 +56,23 @@ class NetworkFact(FactRecord, frozen=True):
     residual_db: float | None
 
 
+class PartInLineFact(FactRecord, frozen=True):
+    """A capacitor or a transformer between input and output.
+
+    Attributes
+    ----------
+    c_farad : Number or None
+        The capacitor; None for a transformer.
+    main_henry, leak_henry, ratio : Number or None
+        Inductance across the line, leakage, and turns n of n:1; None for a capacitor.
+    """
+
+    c_farad: Number | None
+    main_henry: Number | None
+    leak_henry: Number | None
+    ratio: Number | None
+
+
 class BufferFact(FactRecord, frozen=True):
     """Input of an active stage.
 
@@ -183,6 +200,8 @@ class ResultFact(FactRecord, frozen=True):
         Evidence, most telling first.
     sentences : tuple of str
         What the screen says.
+    in_line : PartInLineFact or None
+        None without a capacitor or a transformer in line, and where its values are not known.
     resistor_ohm, setup_farad : Number or None
         Resistor as stated, its tolerance taken as a rectangular distribution, and capacitance of
         the setup as measured; None without a resistor run.
@@ -209,6 +228,7 @@ class ResultFact(FactRecord, frozen=True):
     would_tell: tuple[str, ...]
     not_tested: tuple[str, ...]
     sentences: tuple[str, ...]
+    in_line: PartInLineFact | None = None
     resistor_ohm: Number | None = None
     setup_farad: Number | None = None
 

@@ -10,6 +10,7 @@ from loopback.facts import Analysis
 from loopback.report.identification import identification
 from loopback.report.layout import Row
 from loopback.report.page import render
+from loopback.report.page_faults import fault_answer
 from loopback.report.page_item import item_rows, of_what, report_rows, setup_rows, when
 from loopback.report.page_pictures import page_pictures
 from loopback.report.page_records import Answer
@@ -132,6 +133,7 @@ def _head(analysis: Analysis, *, private: bool) -> dict[str, object]:
         "simulated": analysis.examination.setup.rig == "simulator",
         "private": private,
         "answers": answers(analysis.result),
+        "fault": fault_answer(analysis),
         "claim": one_line(claim_line(analysis.result, one_line(pedal.claim, _LONGEST_NAME))),
         "next_runs": would_tell_lines(analysis.result)[:_MOST_RUNS],
         "short": one_line(short_line(analysis), 400),

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from loopback.quantity import Estimate, round_together, with_prefix
+from loopback.report.cable_lines import rounded_up
 from loopback.report.layout import Row, lay_out, two_ends
 from loopback.switching.result import TapEvent, TapFigures
 
 _MOST = 8
+_FINEST = 0.03
+"""Of decibels and degrees: a hand moves no joint twice alike."""
 
 
 def tap_event_line(event: TapEvent) -> str:
@@ -76,8 +79,8 @@ def tap_rows(figures: TapFigures) -> list[Row]:
         Row("Cause", _consistent(figures)),
         Row(
             "Resolved",
-            f"at rest the tone moves less than {figures.level_99_db:.2g} dB and"
-            f" {figures.phase_99_deg:.2g}° in 99 moments of 100",
+            f"at rest the tone moves less than {rounded_up(figures.level_99_db)} dB and"
+            f" {rounded_up(figures.phase_99_deg)}° in 99 moments of 100",
         ),
     ]
 
@@ -126,7 +129,7 @@ def _length(seconds: float) -> str:
 
 
 def _with_doubt(estimate: Estimate) -> str:
-    value, doubt = round_together(estimate.value, max(estimate.half_width(), 0.001))
+    value, doubt = round_together(estimate.value, max(estimate.half_width(), _FINEST))
     unit = "°" if estimate.unit == "deg" else f" {estimate.unit}"
     sign = "+" if estimate.value > 0 else ""
     return f"{sign}{value}{unit} ± {doubt}"

@@ -75,12 +75,38 @@ def conformities(result: Result) -> tuple[Conformity, ...]:
     shunt, network = result.shunt, result.network
     if shunt is None or result.buffer is not None:
         return ()
-    c = shunt.c_farad if network is None else network.c_farad
+    c: Estimate | None = shunt.c_farad if network is None else network.c_farad
+    g: Estimate | None = shunt.g_siemens
+    if hidden_behind(result):
+        c = g = None
     return (
         _below("in_to_out", IN_TO_OUT_OHM, result.series_ohm, IN_TO_OUT_OHM.value),
-        _below("tip_to_sleeve_r", INSULATION_OHM, shunt.g_siemens, 1 / INSULATION_OHM.value),
+        _below("tip_to_sleeve_r", INSULATION_OHM, g, 1 / INSULATION_OHM.value),
         _below("tip_to_sleeve_c", WIRING_C, c, WIRING_C.value),
     )
+
+
+def hidden_behind(result: Result) -> Literal["", "a winding", "a part in line"]:
+    """Name what keeps the load across the line from being told.
+
+    Parameters
+    ----------
+    result : Result
+        The answer.
+
+    Returns
+    -------
+    str
+        Empty where the load is told.
+    """
+    kinds = set(result.consistent)
+    if not kinds:
+        return ""
+    if kinds <= {"transformer"}:
+        return "a winding"
+    if result.series_ohm is None and kinds <= {"inline", "blocked"}:
+        return "a part in line"
+    return ""
 
 
 def all_kept(result: Result) -> float | None:

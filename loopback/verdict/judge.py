@@ -18,6 +18,7 @@ from loopback.verdict.decision import Decision, Facts
 from loopback.verdict.evidence import Evidence
 from loopback.verdict.fitted import CLOCK_U_S, Fitting, fit_position
 from loopback.verdict.grade import grade_load
+from loopback.verdict.in_line import part_in_line
 from loopback.verdict.limits import LEAST_INPUT_OHM
 from loopback.verdict.passing import Misfit, Table, build_table, judge_power
 from loopback.verdict.path import decide_path
@@ -151,6 +152,7 @@ def judge(
         excluded=decision.excluded,
         not_tested=_not_tested(decision, facts, clock),
         consistent=decision.consistent,
+        in_line=part_in_line(decision.consistent, found),
         resistor=None if found is None or setup is None else setup.resistor,
         setup_c=None if found is None or setup is None else setup.node_c,
     )

@@ -8,6 +8,7 @@ from typing import Literal
 from loopback.circuit.hypotheses import HypothesisName
 from loopback.identify.found import BufferInput as BufferInput
 from loopback.identify.found import Network as Network
+from loopback.identify.found import PartInLine as PartInLine
 from loopback.identify.found import PlainBounds as PlainBounds
 from loopback.identify.found import Shunt as Shunt
 from loopback.quantity import Estimate
@@ -80,6 +81,8 @@ class Result:
     consistent : tuple of str
         Circuits that the runs cannot tell apart, most probable first; empty: nothing was fitted,
         or no circuit of the list explains the runs.
+    in_line : PartInLine or None
+        Values of a capacitor or a transformer in line; None without one, and where no fit has them.
     resistor, setup_c : Estimate or None
         Series resistor in ohms, as stated, and setup capacitance in farads, as measured, that the
         values rest on; None without a resistor run.
@@ -103,6 +106,7 @@ class Result:
     excluded: tuple[PathClass, ...] = ()
     not_tested: tuple[NotTestedCode, ...] = ()
     consistent: tuple[HypothesisName, ...] = ()
+    in_line: PartInLine | None = None
     resistor: Estimate | None = None
     setup_c: Estimate | None = None
 

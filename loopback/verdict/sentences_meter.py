@@ -7,7 +7,7 @@ from typing import Literal
 
 from loopback.identify.found import BufferInput, PlainBounds
 from loopback.quantity import estimate_text, with_prefix
-from loopback.verdict.conformance import Conformity, conformities
+from loopback.verdict.conformance import Conformity, conformities, hidden_behind
 from loopback.verdict.limits import IN_TO_OUT_OHM, INSULATION_OHM, WIRING_C
 from loopback.verdict.result import Result
 from loopback.verdict.wording import (
@@ -95,12 +95,10 @@ def _stage(stage: BufferInput) -> list[MeterLine]:
 
 def _passive(result: Result) -> list[MeterLine]:
     in_line, across_r, across_c = conformities(result)
-    kinds = set(result.consistent)
     lines = [_in_to_out(in_line, result)]
-    if kinds and kinds <= {"transformer"}:
-        return [*lines, MeterLine("tip to sleeve", "not resolved beside a winding")]
-    if in_line.estimate is None and kinds and kinds <= {"inline", "blocked"}:
-        return [*lines, MeterLine("tip to sleeve", "not resolved beside a part in line")]
+    hidden = hidden_behind(result)
+    if hidden:
+        return [*lines, MeterLine("tip to sleeve", f"not resolved beside {hidden}")]
     shunt, network = result.shunt, result.network
     assert shunt is not None
     blocked = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from loopback.report.figures.insertion import draw_insertion
 from loopback.report.figures.noise import draw_noise
 from loopback.report.figures.zoom import draw_zoom
 from loopback.report.noise_source import noise_sheet
+from loopback.verdict.passing import RunState
 from tests.reference.invented_analysis import F_HZ, LONG_NAME, analysis, pedal_run, twelve_runs
 from tests.reference.text_boxes import faults, texts
 
@@ -81,7 +83,7 @@ def test_signs_in_names_are_letters() -> None:
 def test_curve_off_the_scale_is_named_with_an_arrow() -> None:
     """A bypass that lies wholly outside has its name, and triangles, on the side it left on.
 
-    What lies outside in the other position is named in the caption alone.
+    What is not in bypass is named in the caption alone, wherever it lies.
     """
     labels = [facts.run.label for facts in CASES["usual"].pedal_runs]
     source: Analysis = analysis(
@@ -89,7 +91,7 @@ def test_curve_off_the_scale_is_named_with_an_arrow() -> None:
             pedal_run(2, labels[1], np.full(F_HZ.shape, 14.0)),
             pedal_run(3, labels[2], np.full(F_HZ.shape, -30.0)),
             pedal_run(4, labels[1], np.full(F_HZ.shape, 0.3)),
-            pedal_run(5, labels[0], np.full(F_HZ.shape, 9.0)),
+            pedal_run(5, labels[0], np.full(F_HZ.shape, 0.2)),
         )
     )
     figure = draw_zoom(zoom_sheet(source))
@@ -104,7 +106,7 @@ def test_curve_off_the_scale_is_named_with_an_arrow() -> None:
     }
     assert signs == {("^", 1.0), ("v", -1.0)}
     assert not any(text.startswith("05") for text in written)
-    assert "Off this scale: 05 on, as found, 100 kΩ." in zoom_sheet(source).caption
+    assert "Not drawn: 05 on, as found, 100 kΩ." in zoom_sheet(source).caption
 
 
 def test_label_says_which_run_is_bypass() -> None:
@@ -112,3 +114,23 @@ def test_label_says_which_run_is_bypass() -> None:
     names = [curve.label for curve in insertion_sheet(CASES["usual"]).curves]
     assert [("*" in name) for name in names] == [False, True, True, False, True, True]
     assert names[1] == "03* on, pressed, 100 kΩ"
+
+
+@pytest.mark.parametrize("state", ["open", "short"])
+def test_zoom_leaves_out_what_does_not_pass(state: RunState) -> None:
+    """What leaks past a dead path covers the zoom; without any run that passes there is no zoom."""
+    runs = tuple(replace(facts, state=state) for facts in CASES["usual"].pedal_runs)
+    sheet = zoom_sheet(replace(CASES["usual"], pedal_runs=runs))
+    assert sheet.empty
+    assert sheet.caption.count("100 kΩ") >= len(runs) - 2
+
+
+def test_zoom_without_a_known_bypass_shows_what_is_near_the_cable() -> None:
+    """Nothing is called bypass then, so that what lies within the scale is what can be seen."""
+    source = CASES["usual"]
+    result = replace(source.result, bypass_position=None)
+    label = source.pedal_runs[0].run.label
+    near, far = (pedal_run(n, label, np.full(F_HZ.shape, db)) for n, db in ((2, 0.2), (3, 9.0)))
+    sheet = zoom_sheet(replace(source, result=result, pedal_runs=(near, far)))
+    assert [curve.label[:2] for curve in sheet.curves] == ["02"]
+    assert "Not drawn: 03" in sheet.caption

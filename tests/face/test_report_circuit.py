@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from loopback.identify.found import BufferInput, Network
+from loopback.identify.found import BufferInput, Network, PartInLine
 from loopback.quantity import Estimate
 from loopback.report.circuit_parts import Across, Circuit, InLine
 from loopback.report.circuit_svg import circuit_svg
@@ -72,6 +72,50 @@ CASES: dict[str, tuple[Result, list[tuple[str, str]], list[tuple[str, str]]]] = 
         _because("loaded", "series_capacitor", ohm=1e6),
         [("capacitor", "a capacitor in line")],
         [OHM_1M, PF_19],
+    ),
+    "capacitor in line, with its value": (
+        replace(
+            _because("loaded", "series_capacitor", ohm=1e6),
+            in_line=PartInLine(c_farad=Estimate(563e-9, 14e-9, "farad")),
+        ),
+        [("capacitor", "563 nF ± 27")],
+        [OHM_1M, PF_19],
+    ),
+    "capacitor in line, hardly known": (
+        replace(
+            _because("loaded", "series_capacitor", ohm=1e6),
+            in_line=PartInLine(c_farad=Estimate(5e-6, 3e-6, "farad")),
+        ),
+        [("capacitor", "a capacitor in line")],
+        [OHM_1M, PF_19],
+    ),
+    "transformer, with its values": (
+        replace(
+            _because("loaded", "transformer"),
+            consistent=("transformer",),
+            in_line=PartInLine(
+                main_henry=Estimate(59.9, 0.35, "henry"),
+                leak_henry=Estimate(14.6e-3, 1e-4, "henry"),
+                ratio=Estimate(1.0003, 0.0002, ""),
+            ),
+        ),
+        [("winding", "1.0003 ± 0.0004 : 1")],
+        [],
+    ),
+    "a part in line beyond the limit of a wire": (
+        replace(PULLDOWN, series_ohm=Estimate(123.0, 7.0, "ohm")),
+        [("resistor", "123 Ω ± 14")],
+        [OHM_1M, PF_19],
+    ),
+    "coupled, its plain capacitance only bounded": (
+        replace(
+            PULLDOWN,
+            network=replace(
+                NETWORK, c_farad=Estimate(-3e-11, 3e-11, "farad"), direct_g_siemens=None
+            ),
+        ),
+        [("wire", "wire, under 4.7 Ω")],
+        [("capacitor", "10.20 nF ± 0.20"), ("resistor", "100.8 kΩ ± 1.2")],
     ),
     "transformer": (
         replace(_because("loaded", "transformer"), consistent=("transformer",)),
@@ -173,11 +217,29 @@ def test_every_path_is_drawn_or_says_why_not() -> None:
         drawn = circuit_of(replace(PULLDOWN, path=path, reasons=()))
         if path in ("undecided", "none"):
             assert isinstance(drawn, str)
-            assert drawn.startswith("No circuit is drawn: ")
+            assert drawn.startswith("No circuit is drawn")
         else:
             assert isinstance(drawn, Circuit)
     unlisted = replace(PULLDOWN, shunt=None, reasons=())
     assert "not in the list" in str(circuit_of(unlisted))
+
+
+def test_no_circuit_says_which_are_open_and_what_would_tell() -> None:
+    """Where two paths fit, both are named, and the run that parts them; else the reason itself."""
+    between = replace(
+        PULLDOWN, path="undecided", alternatives=("wired", "buffered"), would_tell=("reversed",)
+    )
+    assert circuit_of(between) == (
+        "No circuit is drawn. These runs leave open true bypass and a buffered path. It would take "
+        "one run through the resistor with in and out of the pedal exchanged."
+    )
+    outside = replace(
+        _because("undecided", "outside_list", db=0.31), consistent=(), would_tell=("repeat",)
+    )
+    assert "the nearest misses them by 0.31 dB" in str(circuit_of(outside))
+    assert "the same runs again" in str(circuit_of(outside))
+    nothing = replace(_because("undecided", "no_reference"), alternatives=(), would_tell=())
+    assert "no reference run" in str(circuit_of(nothing))
 
 
 def test_bounds_are_said_not_drawn() -> None:

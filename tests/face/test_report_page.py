@@ -23,7 +23,7 @@ from tests.reference.page_reader import Page
 
 NAMES = [order.name for order in TABLE]
 SECTIONS = [
-    *("result", "meter", "circuit", "evidence", "response", "noise", "harmonics", "footswitch"),
+    *("result", "meter", "circuit", "evidence", "faults", "response", "noise", "harmonics", "footswitch"),
     *("player", "power", "findings", "not-tested", "cautions", "item", "method", "runs"),
     *("numbers", "recompute", "recordings", "about"),
 ]
