@@ -6,7 +6,7 @@ import math
 
 from loopback.meter.reading import Reading, Zero, floor_farad
 from loopback.meter.steadiness import LEAST_JUMP_FARAD, WINDOW_S, Watch
-from loopback.quantity import Estimate, round_together, with_prefix
+from loopback.quantity import Estimate, estimate_text, round_together
 
 LEAD_FARAD_PER_M = 100e-12
 LEAD_FROM_FARAD = 50e-12
@@ -34,9 +34,9 @@ def zero_line(zero: Zero) -> str:
     """
     setup = zero.setup
     text = (
-        f"zero: setup {with_prefix(setup.node_c.value, 'F')}, "
-        f"input {with_prefix(setup.load_r.value, 'Ω')}. "
-        f"Readings ± {floor_farad(zero) * 1e12:.1f} pF and ± {196 * zero.scale_u:.1f} %"
+        f"zero: setup {estimate_text(setup.node_c, 'F')}, "
+        f"input {estimate_text(setup.load_r, 'Ω')}. "
+        f"Readings ± {floor_farad(zero) * 1e12:.1f} pF and ± {196 * zero.scale_u:.2g} % (95 %)"
     )
     if zero.scale_u > 0.03:
         text += ".\n      A plain lead on the coupler first, or --input 1M, narrows the latter"
@@ -176,8 +176,10 @@ def closing_line(watch: Watch) -> str:
         return "Less than at zero: something was left on the coupler then. Zero again."
     if c.value < LEAD_FROM_FARAD:
         return ""
-    metres = c.value / LEAD_FARAD_PER_M
-    return f"{capacitance(c)}: as {metres:.1f} m of lead at 100 pF/m."
+    metres, doubt = round_together(
+        c.value / LEAD_FARAD_PER_M, c.half_width() / LEAD_FARAD_PER_M, 0.01
+    )
+    return f"{capacitance(c)}: as {metres} m ± {doubt} of lead at 100 pF/m."
 
 
 def log_row(reading: Reading, watch: Watch) -> tuple[str, ...]:

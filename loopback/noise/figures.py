@@ -42,6 +42,8 @@ class NoiseFigures:
     weighted_468_dbfs : Estimate or None
         Level in rms through the network of ITU-R BS.468-4, 5.63 dB lower than that has it: the use
         of AES17-2015 (5.2.7), 0 dB at 2 kHz. None where only other figures were known.
+    mains_u_db : float
+        Standard uncertainty of `mains_over_noise_db`, from the scatter of the density.
     """
 
     unweighted_dbfs: Estimate
@@ -49,6 +51,7 @@ class NoiseFigures:
     mains_hz: float | None
     mains_over_noise_db: float
     weighted_468_dbfs: Estimate | None = None
+    mains_u_db: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,9 +113,12 @@ def noise_figures(f_hz: F64, psd: F64, duration_s: float, takes: int = 1) -> Noi
         return NoiseFigures(plain, weighted, None, -math.inf, through_468)
     rest = float(np.sum(psd * inside)) * step - mains.power
     over = math.inf if mains.power > 0 else -math.inf
+    u_db = 0.0
     if rest > 0 and mains.power > 0:
         over = 10 * math.log10(mains.power / rest)
-    return NoiseFigures(plain, weighted, mains.f_hz, over, through_468)
+        u_db = _DB * mains.u_power * (1 / mains.power + 1 / rest)
+        u_db = math.hypot(u_db, _DB / math.sqrt(effective_s * BAND_HZ[1]))
+    return NoiseFigures(plain, weighted, mains.f_hz, over, through_468, u_db)
 
 
 def noise_difference(

@@ -11,8 +11,8 @@ from loopback.player.change import HEARD_HZ, Change
 from loopback.player.pickup import Amplifier
 from loopback.quantity import Estimate, coverage_factor, round_together, with_prefix
 
-_NOTHING_DB = 0.05
-"""A peak that moves up or down by less is not mentioned."""
+_NOTHING_DB = 0.1
+"""A peak or bass that moves by less is not mentioned (common practice: it is not heard)."""
 _FINEST = 0.01
 """No doubt is written smaller, in dB or kHz: the pickup is a typical one, not a measured one."""
 

@@ -50,4 +50,7 @@ def levels_line(examination: Examination) -> str:
             "Relative to full scale: no meter reading was taken (loopback setup --meter gives"
             " dBu and dBV)."
         )
-    return f"Full scale of the input is a sine of {dbu_text(0.0, full)}."
+    return (
+        f"Full scale of the input is a sine of {dbu_text(0.0, full)}, as set or read from a meter; "
+        "its own doubt comes on top of every ± in dBu and dBV."
+    )

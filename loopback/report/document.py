@@ -9,6 +9,7 @@ from loopback.facts import Analysis, RunFacts
 from loopback.identify.chain_found import ChainMatrix
 from loopback.noise.figures import NoiseFigures
 from loopback.player.change import HEARD_HZ, Change
+from loopback.quantity import Estimate
 from loopback.report.behaviour_document import behaviour_fact, bleed_fact
 from loopback.report.fault_document import fault_facts
 from loopback.report.plain_numbers import finite, number, number_or_none
@@ -136,6 +137,9 @@ def _noise(noise: NoiseFigures) -> NoiseFact:
         finite(noise.mains_hz),
         finite(noise.mains_over_noise_db),
         number_or_none(noise.weighted_468_dbfs),
+        None
+        if noise.mains_hz is None
+        else number(Estimate(noise.mains_over_noise_db, noise.mains_u_db, "dB")),
     )
 
 

@@ -8,11 +8,11 @@ from loopback.quality.finding import Finding
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
 from loopback.report.absolute import dbu_text, levels_line
 from loopback.report.behaviour_lines import behaviour_rows, bleed_text
-from loopback.report.cable_lines import corner_text, decibels, delay_text
+from loopback.report.cable_lines import corner_text, decibels, delay_text, rounded_up, signed
 from loopback.report.layout import Row, lay_out
 from loopback.report.matrix_lines import matrix_rows
 from loopback.report.run_names import run_name
-from loopback.verdict.wording import stated_text
+from loopback.verdict.wording import stated_text, sure_text
 
 _DROPS_DB = (0.1, 1.0, 3.0)
 
@@ -98,7 +98,7 @@ def _across(analysis: Analysis) -> list[Row]:
         lines += [
             f"tip to sleeve {estimate_text(shunt.c_farad, 'F')}",
             f"tip to sleeve {estimate_text(shunt.g_siemens, 'S')}",
-            f"not explained by the circuit {shunt.residual_db:.4f} dB rms",
+            f"not explained by the circuit under {rounded_up(shunt.residual_db)} dB rms",
         ]
     if result.resistor is not None and result.setup_c is not None:
         lines.append(
@@ -108,7 +108,7 @@ def _across(analysis: Analysis) -> list[Row]:
     if result.series_ohm is not None:
         lines.append(f"in to out {estimate_text(result.series_ohm, 'Ω')}")
     if result.certainty is not None:
-        lines.append(f"certainty of the path {result.certainty:.4f}")
+        lines.append(f"path {sure_text(result.certainty)}")
     return [Row("Computed", "\n".join(lines))] if lines else []
 
 
@@ -138,7 +138,7 @@ def _taken(facts: RunFacts) -> str:
     count = facts.response.takes
     takes = f"{count} take{'s' if count != 1 else ''}"
     if count > 1:
-        takes += f", alike within {facts.response.repeat_db:.4f} dB"
+        takes += f", alike within {rounded_up(facts.response.repeat_db)} dB"
     ratio = facts.ratio
     if ratio is None:
         return takes if facts.run.label.path != "pedal" else f"{takes}; no reference to compare"
@@ -148,7 +148,7 @@ def _taken(facts: RunFacts) -> str:
 def _estimate(estimate: Estimate | None) -> str:
     if estimate is None:
         return ""
-    value, doubt = round_together(estimate.value, estimate.half_width())
+    value, doubt = round_together(estimate.value, estimate.half_width(), 0.001)
     return f"{value} dB ± {doubt} against the cable, 200 Hz to 2 kHz"
 
 
@@ -164,5 +164,6 @@ def _noise(noise: NoiseFigures) -> str:
     )
     text = f"{flat} (20 Hz to 20 kHz), {weighted} A-weighted"
     if noise.mains_hz is not None:
-        text += f"; mains {noise.mains_hz:g} Hz, {noise.mains_over_noise_db:+.0f} dB to all other"
+        over, doubt = round_together(noise.mains_over_noise_db, 1.96 * noise.mains_u_db, 0.1)
+        text += f"; mains near {noise.mains_hz:g} Hz, {signed(over)} dB ± {doubt} over all other"
     return text

@@ -56,7 +56,7 @@ def player_screen(
     ]
     table = columns(level_table(found.changes), signs=signs)
     rows.append(Row("Change, dB", f"{table}\n{doubt_text(found.changes)}"))
-    rows.append(Row("To judge it", AUDIBLE))
+    rows.append(Row("To judge it", f"{AUDIBLE} ± covers 95 %."))
     return lay_out(rows, signs=signs)
 
 

@@ -114,9 +114,11 @@ def _pop_sentence(figures: PressFigures, which: Direction) -> str:
         return f"{name}: no pop above the noise{rested} (under {limit})."
     text = f"{name}: {one.pops} of {one.presses} pop"
     if figures.unit == "V" and one.peak.median.value > 0:
-        against = 20 * math.log10(one.peak.median.value / GUITAR_V)
+        level = _level(one.peak.median)
+        against, half = level.value - 20 * math.log10(GUITAR_V), level.half_width()
+        size, doubt = round_together(abs(against), half, 1.0)
         side = "above" if against > 0 else "below"
-        text += f", {abs(against):.0f} dB {side} a guitar of 100 mV"
+        text += f", {size} dB ± {doubt} {side} a guitar of 100 mV"
     return text + "."
 
 
@@ -221,7 +223,7 @@ def _rested(figures: PressFigures) -> str:
         press = figures.direction(which).rested
         if press is None:
             continue
-        size = _amplitude_text(press.pop.peak, bare=True) if press.is_pop else "no pop"
+        size = _amplitude_text(press.pop.peak) if press.is_pop else "no pop"
         parts.append(f"{_NAMES[which].lower()} {size} ({press.rest_s:.0f} s)")
     return "; ".join(parts)
 
@@ -252,7 +254,7 @@ def _cause(cause: Cause) -> str:
 
 
 def _known(figures: PressFigures, fed: str) -> str:
-    words = [f"{fed}; {_KNOWN_BY[figures.known_by]}."]
+    words = [f"{fed}; {_KNOWN_BY[figures.known_by]}. ± covers 95 %; the worst is one press."]
     if figures.unit == "FS":
         words.append("Volts are not known: full scale of the input is not set, so dBFS.")
     if figures.corner_hz is None:

@@ -63,6 +63,8 @@ class NoiseFact(FactRecord, frozen=True):
     weighted_468_dbfs : Number or None
         Through the network of ITU-R BS.468-4 in rms, 5.63 dB lower than that has it: the use of
         AES17-2015.
+    mains_over_db : Number or None
+        `mains_over_noise_db` with its doubt.
     """
 
     unweighted_dbfs: Number
@@ -70,6 +72,7 @@ class NoiseFact(FactRecord, frozen=True):
     mains_hz: float | None
     mains_over_noise_db: float | None
     weighted_468_dbfs: Number | None = None
+    mains_over_db: Number | None = None
 
 
 class FindingFact(FactRecord, frozen=True):

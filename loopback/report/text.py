@@ -92,7 +92,8 @@ def result_screen(analysis: Analysis, folder: str, *, signs: bool) -> str:
         At most `MOST_LINES` lines: what explains gives way to what answers.
     """
     right = _when_and_how_much(analysis)
-    name = _cut(analysis.examination.pedal.name.upper(), WIDTH - len(right) - len(_HEAD) - 2)
+    room_of_name = WIDTH - len(right) - len(_HEAD) - (2 if signs else 4)  # "+/-" for "±"
+    name = _cut(analysis.examination.pedal.name.upper(), room_of_name)
     head = two_ends(f"{name}{_HEAD}", right, signs=signs)
     for room in _ROOMS:
         screen = f"{head}\n{lay_out(_rows(analysis, folder, room, signs), signs=signs)}"
@@ -193,7 +194,7 @@ def all_evidence(analysis: Analysis, *, signs: bool) -> str:
 def _when_and_how_much(analysis: Analysis) -> str:
     runs = (*analysis.references, *analysis.pedal_runs)
     usable = sum(facts.response is not None for facts in runs)
-    return f"{date_text(analysis.examination.created)}, {usable} of {len(runs)} runs usable"
+    return f"{date_text(analysis.examination.created)}, {usable} of {len(runs)} runs usable, ± 95 %"
 
 
 def _meter(analysis: Analysis, notes: bool, signs: bool) -> str:

@@ -143,7 +143,7 @@ def test_a_buffer_and_a_bad_zero_are_told_apart() -> None:
     assert "less than at zero" in reading_line(_reading(3, -386), _after(-386, -386, -386))
     assert "buffer" in closing_line(_after(-386, -386, -386))
     assert "Zero again" in closing_line(_after(-9, -9, -9))
-    assert "3.0 m of lead" in closing_line(_after(300, 300, 300))
+    assert "3.00 m ± 0.05 of lead" in closing_line(_after(300, 300, 300))
     assert closing_line(_after(14, 14, 14)) == ""
 
 

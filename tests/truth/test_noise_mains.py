@@ -34,6 +34,23 @@ def test_mains_is_found_from_the_data(mains_hz: float, off: float) -> None:
     assert figures.mains_over_noise_db == pytest.approx(expected, abs=0.5)
 
 
+def test_intervals_of_hum_over_noise_cover_the_truth() -> None:
+    """Of sixty silences with hum, about 95 % of the intervals hold hum over noise.
+
+    With a coverage of 0.95, 50 or fewer of 60 happen once in 1400 times (binomial distribution).
+    """
+    hum = {50.02: 4e-6, 150.06: 3e-6}
+    true = 10 * np.log10(sum(a**2 / 2 for a in hum.values()) / (1e-10 * 19_980 / 24_000))
+    hits, widths = 0, []
+    for seed in range(60):
+        figures = noise_figures(*welch_density(silence(hum, 2.0, seed=seed), RATE), 2.0)
+        assert figures.mains_hz == 50.0
+        hits += abs(figures.mains_over_noise_db - true) <= 1.96 * figures.mains_u_db
+        widths.append(figures.mains_u_db)
+    assert hits >= 51
+    assert float(np.mean(widths)) < 0.7
+
+
 def test_third_harmonic_of_50_is_not_taken_for_60() -> None:
     """A series of which only 150 and 300 Hz are left is told from 60 Hz by 150."""
     figures = noise_figures(*welch_density(silence({150.0: 3e-5, 300.0: 3e-5}), RATE), 1.0)
