@@ -11,6 +11,7 @@ from loopback.arrays import C128, F64
 from loopback.errors import ArgumentError
 from loopback.response.delay import coarse_delay, phase_delay_s
 from loopback.response.harmonics import Silence, read_harmonics
+from loopback.response.leakage import leaked_variance
 from loopback.response.locate import MOST_STRETCH, Located
 from loopback.response.reading import TakeReading
 from loopback.response.silence import noise_variance, silence_density
@@ -23,7 +24,10 @@ _ONE_CLOCK = 0.1e-6
 """Two separate clocks never agree this well; what is measured below it is the phase of a tone."""
 _EARLY_S = 0.02
 """A check cable is heard before a pedal that converts; both are read from the same samples."""
-_SMOOTH_S = 0.01
+_LEAST_LEAD_S = 0.01
+_PART_HZ = 300
+_PERIODS = (5, 6)
+"""In parts of 1/300 s: of mains at 60 and at 50 Hz."""
 _CLEAR = 0.05
 """Below this coherence between neighbouring bins the phase tells no delay."""
 
@@ -114,6 +118,8 @@ def read_take(
     down = band_means(sweeps.down, kernel, sweeps.energy, delay)
     noise_f_hz, noise_psd = silence_density(path, signal, start, stretch)
     var = noise_variance(kernel, noise_f_hz, noise_psd, sweeps.window_length)
+    lead = _EARLY_S * signal.rate_hz
+    var = var + leaked_variance(signal, noise_f_hz, noise_psd, sweeps.window_length, lead)
     silence = Silence(noise_f_hz, noise_psd, sweeps.window_length)
     harmonics, harmonics_var = read_harmonics(
         sweeps.up, signal, kernel, delay, (up + down) / 2, silence
@@ -167,7 +173,7 @@ def _both_sweeps(channel: F64, signal: Signal, start: int, stretch: float) -> _S
     up, down, energy = matched_filters(signal, stretch, leads[0], leads[1])
     crosses, lengths = [], []
     for window, matched in zip(windows, (up, down), strict=True):
-        samples = folded(window, kernel.n_fft, round(_SMOOTH_S * signal.rate_hz))
+        samples = folded(window, kernel.n_fft, signal.rate_hz)
         cross = np.fft.rfft(samples, kernel.n_fft)[kernel.first : kernel.last]
         cross *= matched
         crosses.append(cross)
@@ -179,14 +185,14 @@ def _both_sweeps(channel: F64, signal: Signal, start: int, stretch: float) -> _S
 def _offset(channel: F64, signal: Signal, start: int) -> float:
     """Mean of the lead, as far as it is there: an offset would leak into the lowest bands."""
     lead = channel[max(0, start) : max(0, start + layout_of(signal).segment("lead").length)]
-    return float(lead.mean()) if len(lead) > _SMOOTH_S * signal.rate_hz else 0.0
+    return float(lead.mean()) if len(lead) > _LEAST_LEAD_S * signal.rate_hz else 0.0
 
 
-def folded(window: F64, n_fft: int, block: int) -> F64:
+def folded(window: F64, n_fft: int, rate_hz: int) -> F64:
     """Add what is longer than the transform to its beginning, as a circular response has it.
 
-    Only the slow decay of coupling capacitors lasts that long, so it is taken from means over
-    `block` samples, and brings no noise along.
+    Only the slow decay of coupling capacitors lasts that long, so it is taken from means over one
+    period of either mains frequency, and brings neither hum nor noise along.
 
     Parameters
     ----------
@@ -194,8 +200,8 @@ def folded(window: F64, n_fft: int, block: int) -> F64:
         From a sweep's start; changed in place.
     n_fft : int
         Length of the transform.
-    block : int
-        Samples in one mean.
+    rate_hz : int
+        Sample rate.
 
     Returns
     -------
@@ -203,9 +209,16 @@ def folded(window: F64, n_fft: int, block: int) -> F64:
         What to transform.
     """
     extra = window[n_fft:]
+    block = round(rate_hz / _PART_HZ)
     count = len(extra) // block
-    if count > 1:
+    if count > 2 * sum(_PERIODS):
         means = extra[: count * block].reshape(count, block).mean(axis=1)
-        middles = (np.arange(count) + 0.5) * block
+        for parts in _PERIODS:
+            means = np.convolve(means, np.full(parts, 1 / parts), "valid")
+        # Half of their length before the first mean; the decay goes on as it began.
+        ends = (sum(_PERIODS) - 1) // 2
+        rise = (means[0] - means[min(2 * ends, len(means) - 1)]) / min(2 * ends, len(means) - 1)
+        means = np.concatenate(([means[0] + ends * rise], means))
+        middles = np.concatenate(([0.0], (np.arange(len(means) - 1) + ends) * block))
         window[: count * block] += np.interp(np.arange(count * block), middles, means)
     return window[:n_fft]

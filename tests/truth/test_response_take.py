@@ -102,11 +102,14 @@ def test_what_outlasts_the_window_is_folded_to_its_beginning() -> None:
     decay = np.exp(-np.arange(30_000) / 4000.0)
     noise = 1e-3 * np.random.default_rng(1).standard_normal(10_000)
     window = np.concatenate([decay[:20_000], decay[20_000:] + noise])
-    result = folded(window.copy(), 20_000, 480)
+    result = folded(window.copy(), 20_000, 48_000)
     assert len(result) == 20_000
     brought = result[:9600] - decay[:9600]
     assert np.max(np.abs(brought - decay[20_000:29_600])) < 5e-4
-    assert np.array_equal(folded(decay[:15_000].copy(), 20_000, 480), decay[:15_000])
+    for mains_hz in (50.0, 60.0):
+        hum = 1e-3 * np.sin(2 * np.pi * mains_hz * np.arange(30_000) / 48_000)
+        assert np.max(np.abs(folded(hum.copy(), 20_000, 48_000) - hum[:20_000])) < 1e-5
+    assert np.array_equal(folded(decay[:15_000].copy(), 20_000, 48_000), decay[:15_000])
 
 
 @pytest.mark.parametrize("response", [wire, low_pass(3000.0), shelf(4000.0, 4400.0)])
