@@ -29,6 +29,10 @@ class Chain(NamedTuple):
         """Return the cascade of a shunt admittance and this two-port."""
         return Chain(self.a, self.b, self.c + y * self.a, self.d + y * self.b)
 
+    def after_series(self, z: C128) -> Chain:
+        """Return the cascade of a series impedance and this two-port."""
+        return Chain(self.a + z * self.c, self.b + z * self.d, self.c, self.d)
+
     def turned(self) -> Chain:
         """Return it with in and out exchanged; not for a stage, whose determinant is zero."""
         det = self.a * self.d - self.b * self.c
@@ -37,3 +41,19 @@ class Chain(NamedTuple):
     def inverse_ratio(self, zs: C128, yl: C128) -> C128:
         """Return EMF over load voltage, ``A + B YL + C Zs + D Zs YL``."""
         return self.a + self.b * yl + zs * (self.c + self.d * yl)
+
+
+def from_admittance(y11: C128, y12: C128, y21: C128, y22: C128) -> Chain:
+    """Chain matrix of admittances ``I1 = y11 V1 + y12 V2``, ``I2' = y21 V1 + y22 V2``.
+
+    Parameters
+    ----------
+    y11, y12, y21, y22 : ndarray of complex128
+        Siemens, both currents flowing in (Pozar, ch. 4).
+
+    Returns
+    -------
+    Chain
+        A, B, C, D.
+    """
+    return Chain(-y22 / y21, -1 / y21, y12 - y11 * y22 / y21, -y11 / y21)

@@ -23,8 +23,8 @@ from loopback.circuit import hypothesis_circuits as circuits
 from loopback.circuit.chain import Chain
 
 HypothesisName = Literal[
-    "wire", "shunt", "coupled", "shelf", "bias", "inline", "blocked", "transformer", "buffer",
-    "loaded_buffer", "open", "short",
+    "wire", "shunt", "coupled", "shelf", "bias", "inline", "blocked", "switched", "transformer",
+    "buffer", "loaded_buffer", "open", "short",
 ]  # fmt: skip
 Matrix: TypeAlias = Callable[[C128, tuple[F64, ...]], Chain]
 
@@ -167,7 +167,18 @@ BLOCKED = Hypothesis(
         _free("c_output_farad", "farad", 300e-12, 1e-12, 10e-12),
         _free("g_output_siemens", "siemens", 1e-5, 1e-8, 1e-6),
     ),
-    circuits.blocked,
+    circuits.blocked, within=("switched",),
+)  # fmt: skip
+SWITCHED = Hypothesis(
+    "switched", "an electronic switch in line between two capacitors, with bias between them",
+    (
+        _C, _G, _above("c_first_farad", "farad", 1e-6, 6.0),
+        _above("g_bias_siemens", "siemens", 2e-6, 3.0), _R,
+        _above("c_series_farad", "farad", 1e-6, 6.0),
+        _free("c_output_farad", "farad", 300e-12, 1e-12, 10e-12),
+        _free("g_output_siemens", "siemens", 1e-5, 1e-8, 1e-6),
+    ),
+    circuits.switched,
 )  # fmt: skip
 TRANSFORMER = Hypothesis(
     "transformer", "a transformer in line",
@@ -214,11 +225,12 @@ SHORT = Hypothesis(
 HYPOTHESES: dict[HypothesisName, Hypothesis] = {
     h.name: h
     for h in (
-        WIRE, SHUNT, COUPLED, SHELF, BIAS, INLINE, BLOCKED, TRANSFORMER, BUFFER,
-        LOADED_BUFFER, OPEN, SHORT,
+        WIRE, SHUNT, COUPLED, SHELF, BIAS, INLINE, BLOCKED, SWITCHED, TRANSFORMER,
+        BUFFER, LOADED_BUFFER, OPEN, SHORT,
     )
 }  # fmt: skip
 PASSING: tuple[HypothesisName, ...] = (
-    "wire", "shunt", "coupled", "shelf", "bias", "inline", "blocked", "transformer", "buffer",
+    "wire", "shunt", "coupled", "shelf", "bias", "inline", "blocked", "switched", "transformer",
+    "buffer",
 )  # fmt: skip
 """Those a path that lets a signal through is compared with, simplest first."""

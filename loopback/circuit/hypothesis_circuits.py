@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from loopback.arrays import C128, F64
-from loopback.circuit.chain import Chain
+from loopback.circuit.chain import Chain, from_admittance
 
 Values = tuple[F64, ...]
 
@@ -153,6 +153,27 @@ def blocked(s: C128, values: Values) -> Chain:
     return _pi(g + s * c, r + 1 / (s * c_series), g_out + s * c_out)
 
 
+def switched(s: C128, values: Values) -> Chain:
+    """Electronic switch between two capacitors, with bias behind the first, loads at both ends.
+
+    Parameters
+    ----------
+    s : ndarray of complex128, shape (k,)
+        ``2πjf``.
+    values : tuple of ndarray
+        c_farad, g_siemens (at the input), c_first_farad, g_bias_siemens (both sides of the switch),
+        r_series_ohm, c_series_farad, c_output_farad, g_output_siemens.
+
+    Returns
+    -------
+    Chain
+        A, B, C, D.
+    """
+    c, g, c_first, g_bias, r, c_series, c_out, g_out = values
+    behind = _pi(g_bias + 0 * s, r + 1 / (s * c_series), g_out + s * c_out)
+    return behind.after_series(1 / (s * c_first)).after_shunt(g + s * c)
+
+
 def transformer(s: C128, values: Values) -> Chain:
     """Two windings with leakage, resistances and capacitances, one of them across.
 
@@ -261,22 +282,6 @@ def short(s: C128, values: Values) -> Chain:
     (r,) = values
     one = np.ones_like(s)
     return Chain(one, 0 * one, one / r, one)
-
-
-def from_admittance(y11: C128, y12: C128, y21: C128, y22: C128) -> Chain:
-    """Chain matrix of admittances ``I1 = y11 V1 + y12 V2``, ``I2' = y21 V1 + y22 V2``.
-
-    Parameters
-    ----------
-    y11, y12, y21, y22 : ndarray of complex128
-        Siemens, both currents flowing in (Pozar, ch. 4).
-
-    Returns
-    -------
-    Chain
-        A, B, C, D.
-    """
-    return Chain(-y22 / y21, -1 / y21, y12 - y11 * y22 / y21, -y11 / y21)
 
 
 def _pi(y1: C128, z: C128 | F64, y2: C128) -> Chain:

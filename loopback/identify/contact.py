@@ -31,7 +31,7 @@ def with_contacts(hypothesis: Hypothesis) -> Hypothesis:
     Hypothesis
         The same where nothing in line may take either sign, or a capacitor is in line too.
     """
-    if hypothesis.name == "blocked":
+    if hypothesis.name in ("blocked", "switched"):
         return hypothesis
     unknowns = tuple(
         u._replace(prior_u=CONTACT_OHM) if u.name == "r_series_ohm" and not u.log else u

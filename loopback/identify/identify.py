@@ -24,6 +24,7 @@ from loopback.identify.priors import DEFAULT_PRIORS, Priors
 from loopback.identify.readings import Readings, readings_of
 from loopback.identify.setup import SetupFound
 from loopback.identify.starts import first_sight, starts_of
+from loopback.identify.switch_starts import blocks, switch_starts
 from loopback.plan.runs import Load
 
 Tell = Literal["unpowered_bypass", "powered_bypass", "reversed", "load_plug", "resistor_runs"]
@@ -31,6 +32,7 @@ LADDER: tuple[tuple[HypothesisName, ...], ...] = (
     ("wire", "shunt"),
     ("coupled", "inline"),
     ("shelf", "bias", "blocked"),
+    ("switched",),
     ("transformer",),
 )
 """Passive circuits, simple ones first: the next rung is tried when none yet describes the data."""
@@ -125,8 +127,10 @@ def identify(
             if fit.hypothesis == "shelf" and name == "bias":
                 values = {k: e.value for k, e in fit.estimates.items()}
                 starts = [*starts, *bias_starts_of_branch(hypothesis, values)]
+            if fit.hypothesis == "blocked" and name == "switched":
+                starts = switch_starts(hypothesis, {k: e.value for k, e in fit.estimates.items()})
         # These have more than one end that describes the runs: each start is followed.
-        size = ALL_FOLLOWED if name in ("inline", "bias") else len(starts)
+        size = ALL_FOLLOWED if name in ("inline", "bias", "switched") else len(starts)
         groups = [starts[i : i + size] for i in range(0, len(starts), size)]
         found = [fit_hypothesis(hypothesis, data, plan, one, priors) for one in groups]
         fits.append(min(found, key=lambda fit: fit.chi2))
@@ -142,7 +146,9 @@ def identify(
         coupled = next((f for f in fits if f.hypothesis == "coupled"), None)
         for name in rung:
             # A coupled resistor that describes the data leaves one question: its bias network.
-            if coupled is None or not possible(coupled) or name == "bias":
+            if coupled is not None and possible(coupled) and name != "bias":
+                continue
+            if name != "switched" or blocks(fits):
                 attempt(name)
         if stage and off_the_source:
             break  # no passive circuit takes the lead off the source

@@ -120,11 +120,11 @@ def readings_of(fit: JointFit) -> Readings:
 
     def direct(v: Values) -> float:
         return v.get("g_siemens", 0.0) + (
-            0.0 if name == "blocked" else v.get("g_output_siemens", 0.0)
+            0.0 if name in ("blocked", "switched") else v.get("g_output_siemens", 0.0)
         )
 
     def middle(v: Values) -> float:
-        g = v.get("g_siemens", 0.0) + v.get("g_output_siemens", 0.0)
+        g = v.get("g_siemens", 0.0) + v.get("g_output_siemens", 0.0) + v.get("g_bias_siemens", 0.0)
         return g + (0.0 if of_treble else _branch(v))
 
     coupling = None

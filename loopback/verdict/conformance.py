@@ -104,7 +104,7 @@ def hidden_behind(result: Result) -> Literal["", "a winding", "a part in line"]:
         return ""
     if kinds <= {"transformer"}:
         return "a winding"
-    if result.series_ohm is None and kinds <= {"inline", "blocked"}:
+    if result.series_ohm is None and kinds <= {"inline", "blocked", "switched"}:
         return "a part in line"
     return ""
 

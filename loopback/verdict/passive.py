@@ -215,7 +215,7 @@ def _structure(name: HypothesisName, facts: Facts, g: Estimate) -> Reason | None
         return Reason("series_element" if name == "inline" else "transformer", numbers)
     if name in ("inline", "transformer"):
         return Reason("part_in_line", {"kind": name})
-    if name == "blocked":
+    if name in ("blocked", "switched"):
         return Reason("series_capacitor", {"ohm": 1 / g.value if g.value > 0 else math.inf})
     if view.resistor is None or view.resistor.ratio is None:
         return None

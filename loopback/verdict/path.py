@@ -215,6 +215,8 @@ def _changes(facts: Facts, reasons: list[Reason]) -> Decision:
 
 def _dead_without_help(facts: Facts, reasons: list[Reason]) -> Decision:
     """Judge what needs power or a direction and shows no stage: a switch that rests, or a twin."""
+    if _opens(facts):
+        return judge_passive(facts, reasons)
     passive = judge_passive(facts, [])
     # A latching relay that was last in the other position is dead here too.
     cycle: tuple[TellCode, ...] = ("power_cycle",) if facts.table.last != facts.table.bypass else ()
@@ -224,6 +226,19 @@ def _dead_without_help(facts: Facts, reasons: list[Reason]) -> Decision:
         (*cycle, "reversed", "load_plug"),
         excluded=(),
     )
+
+
+def _opens(facts: Facts) -> bool:
+    """Tell whether an electronic switch in line, open without power, explains what no stage does.
+
+    Its capacitors stand between source and load: gain, input and bass all follow from the same few
+    parts, which a stage would have to match one by one.
+    """
+    found = facts.found
+    if found is None or active_names(found):
+        return False
+    names = set(passive_names(found))
+    return bool(names) and names <= {"blocked", "switched"} and facts.on.plain is not None
 
 
 def _passive_or_not(facts: Facts, reasons: list[Reason]) -> Decision:

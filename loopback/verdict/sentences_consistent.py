@@ -15,6 +15,7 @@ CIRCUITS: dict[HypothesisName, str] = {
     "bias": "an effect's input left connected: coupling capacitor, series resistor, bias",
     "inline": "a resistor in line with a load behind it",
     "blocked": "a capacitor in line, as of an electronic switch without buffers",
+    "switched": "an electronic switch without buffers, with its capacitors and bias in line",
     "transformer": "a transformer in line",
     "buffer": "one stage, or several; one at the output alone would look the same",
     "loaded_buffer": "a stage, with an effect's input left on the line beside it",

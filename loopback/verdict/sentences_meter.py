@@ -118,7 +118,7 @@ def _passive(result: Result) -> list[MeterLine]:
 
 def _in_to_out(line: Conformity, result: Result) -> MeterLine:
     limit = with_prefix(IN_TO_OUT_OHM.value, "Ω", 2)
-    if "blocked" in result.consistent:
+    if {"blocked", "switched"} & set(result.consistent):
         note = "an ohmmeter reads open: a capacitor lies in line"
     elif "transformer" in result.consistent:
         note = "an ohmmeter may read open or a winding: a transformer lies in line"

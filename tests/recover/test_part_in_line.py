@@ -35,7 +35,7 @@ def test_contacts_leave_all_else_as_it_is() -> None:
     assert [u for u in shunt.unknowns if u.name != "r_series_ohm"] == [
         u for u in HYPOTHESES["shunt"].unknowns if u.name != "r_series_ohm"
     ]
-    for name in ("inline", "blocked", "transformer", "buffer"):
+    for name in ("inline", "blocked", "switched", "transformer", "buffer"):
         assert with_contacts(HYPOTHESES[name]).unknowns == HYPOTHESES[name].unknowns
 
 

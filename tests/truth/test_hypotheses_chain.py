@@ -53,6 +53,15 @@ NETLISTS: dict[HypothesisName, tuple[dict[str, float], str]] = {
         },
         "C1 IN 0 15p; R1 IN 0 1M; C2 IN a 1u; R2 a OUT 100; C3 OUT 0 15p; R3 OUT 0 500k",
     ),
+    "switched": (
+        {
+            "c_farad": 15e-12, "g_siemens": 1e-7, "c_first_farad": 3e-7, "g_bias_siemens": 2e-6,
+            "r_series_ohm": 120.0, "c_series_farad": 1e-7, "c_output_farad": 15e-12,
+            "g_output_siemens": 1e-6,
+        },
+        "C1 IN 0 15p; R1 IN 0 10M; C2 IN a 0.3u; R2 a 0 500k; R3 a b 120; C3 b OUT 0.1u;"
+        " C4 OUT 0 15p; R4 OUT 0 1M",
+    ),
     "transformer": (
         {
             "c_farad": 250e-12, "r_primary_ohm": 500.0, "l_main_henry": 60.0,
