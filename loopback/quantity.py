@@ -196,10 +196,16 @@ def round_together(value: float, u: float, finest: float = 0.0) -> tuple[str, st
     if round(u, places) >= 10.0 ** (exponent + 1) and digits == 1:
         places -= 1
     if finest and places > (most := round(-math.log10(finest))):
-        return f"{value:.{most}f}", f"{math.ceil(u / finest - 1e-9) * finest:.{most}f}"
+        return _fixed(value, most), f"{math.ceil(u / finest - 1e-9) * finest:.{most}f}"
     if places < 0:
-        return f"{round(value, places):.0f}", f"{round(u, places):.0f}"
-    return f"{value:.{places}f}", f"{u:.{places}f}"
+        return _fixed(round(value, places), 0), f"{round(u, places):.0f}"
+    return _fixed(value, places), f"{u:.{places}f}"
+
+
+def _fixed(value: float, places: int) -> str:
+    """Plain decimal; never a negative zero."""
+    text = f"{value:.{places}f}"
+    return text.lstrip("-") if float(text) == 0 else text
 
 
 def with_prefix(value: float, unit: str, digits: int = 3) -> str:

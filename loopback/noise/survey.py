@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,8 @@ _SAME_HZ, _SAME_SHARE = 0.5, 1e-3
 _WANDERS = 0.03
 """An oscillator without a crystal is found again this far away in another run."""
 _CLEAR_DB = 6.0
+U_CLOCK = 50e-6 / math.sqrt(3)
+"""Relative, of a crystal's 50 ppm (common practice), a limit: JCGM 100:2008, 4.3.7."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +100,31 @@ def survey_tones(x: F64, rate_hz: float) -> ToneSurvey:
     others = tuple(tone for tone in found if order_of(tone.f_hz.value, mains) is None)
     f_hz: F64 = np.geomspace(10.0, 0.45 * rate_hz, _LIMIT_POINTS)
     return ToneSurvey(mains, others, f_hz, limit_dbfs(spectrum, f_hz), spectrum.seconds)
+
+
+def on_its_clock(survey: ToneSurvey) -> ToneSurvey:
+    """Add to the doubt of frequencies that of the interface's clock, which all of them share.
+
+    Parameters
+    ----------
+    survey : ToneSurvey
+        Of `survey_tones`, whose frequencies are those against the sample rate.
+
+    Returns
+    -------
+    ToneSurvey
+        The same tones.
+    """
+
+    def widened(f_hz: Estimate) -> Estimate:
+        return replace(f_hz, u=math.hypot(f_hz.u, U_CLOCK * f_hz.value))
+
+    mains = survey.mains
+    return replace(
+        survey,
+        mains=None if mains is None else replace(mains, f_hz=widened(mains.f_hz)),
+        tones=tuple(replace(tone, f_hz=widened(tone.f_hz)) for tone in survey.tones),
+    )
 
 
 def compare_tones(

@@ -16,7 +16,7 @@ from loopback.noise.coarse import survey_density
 from loopback.noise.density import SEGMENT_S, welch_density
 from loopback.noise.figures import NoiseFigures, noise_figures
 from loopback.noise.spectrum import LEAST_S
-from loopback.noise.survey import ToneSurvey, survey_tones
+from loopback.noise.survey import ToneSurvey, on_its_clock, survey_tones
 from loopback.quality.channels import choose_channels
 from loopback.quality.finding import Finding, refused
 from loopback.quality.gates import judge_recording, judge_take, judge_takes
@@ -104,7 +104,9 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
             x = samples[:, min(recording.path_channel or 0, samples.shape[1] - 1)]
             if len(x) >= 2 * SEGMENT_S * rate_hz and np.isfinite(x).all():
                 silence = (*welch_density(x, rate_hz), len(x) / rate_hz)
-                tones = survey_tones(x, rate_hz) if len(x) >= LEAST_S * rate_hz else None
+                tones = (
+                    on_its_clock(survey_tones(x, rate_hz)) if len(x) >= LEAST_S * rate_hz else None
+                )
             continue
         findings += judge_header(header, f"{run.id}/{played + 1}")
         count, read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played + 1)

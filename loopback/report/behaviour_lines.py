@@ -11,7 +11,7 @@ from loopback.noise.survey import ToneCompared, ToneSurvey
 from loopback.quality.behaviour import Behaviour
 from loopback.quantity import Estimate, round_together, with_prefix
 from loopback.report.absolute import dbu_text
-from loopback.report.cable_lines import decibels, told_runs
+from loopback.report.cable_lines import decibels, rounded_up, told_runs
 from loopback.report.harmonic_lines import ORDINALS, harmonic_texts, over_signal
 from loopback.report.layout import Row
 from loopback.response.bleed import Bleed
@@ -90,13 +90,14 @@ def silicon_text(found: Linearity) -> str:
         over = found.over_reference_db
         if own is not None and over is not None:
             parts.append(
-                f"{ORDINALS[found.over_order]} harmonic {own.value:.0f} dB, "
+                f"{ORDINALS[found.over_order]} harmonic {over_signal(own)}, "
                 f"{_told(over, found)} dB above the setup's own"
             )
     if found.level_dependent == "yes":
         step = found.level_step_db or found.second_level_db
         if step is not None:
-            parts.append(f"20 dB more come out as {20 + step.value:.2f} dB")
+            out, doubt = round_together(20 + step.value, step.half_width(), 0.01)
+            parts.append(f"20 dB more come out as {out} dB ± {doubt}")
     if found.charging == "yes":
         parts.append("the signal charges a supply that is off")
     return "; ".join(parts)
@@ -105,7 +106,7 @@ def silicon_text(found: Linearity) -> str:
 def _told(over: Estimate, found: Linearity) -> str:
     if found.over_at_least:
         return f"at least {over.interval()[0]:.0f}"
-    return f"{over.value:.0f}"
+    return " ± ".join(round_together(over.value, over.half_width(), 0.1))
 
 
 def behaviour_rows(facts: RunFacts, full_scale_dbu: float | None) -> list[Row]:
@@ -177,7 +178,7 @@ def _marked(facts: RunFacts) -> bool:
 
 def _tones_line(tones: tuple[ToneCompared, ...]) -> str:
     shown = ", ".join(
-        f"{_frequency(t.tone.f_hz)} at {t.tone.level_dbfs.value:.1f} dBFS"
+        f"{_frequency(t.tone.f_hz)} at {_level(t.tone.level_dbfs, 0.1)}"
         for t in tones[:_MOST_TONES]
     )
     more = len(tones) - _MOST_TONES
@@ -210,28 +211,29 @@ def _survey_rows(
 
 
 def _mains(mains: MainsLines, full_scale_dbu: float | None) -> str:
-    value, doubt = round_together(mains.f_hz.value, mains.f_hz.half_width())
     told = sorted(
         ((line.level_dbfs, line.order) for line in mains.lines if line.level_dbfs is not None),
         key=lambda pair: -pair[0].value,
     )
-    lines = ", ".join(f"{order}. {level.value:.1f}" for level, order in told[:5])
+    lines = ", ".join(
+        f"{order}. " + " ± ".join(round_together(level.value, level.half_width(), 0.1))
+        for level, order in told[:5]
+    )
     volts = dbu_text(mains.sum_dbfs.value, full_scale_dbu)
     total = f"{_level(mains.sum_dbfs)} in all{f' ({volts})' if volts else ''}"
-    return f"{value} Hz ± {doubt}, {total}; strongest lines {lines} dBFS"
+    return f"{_frequency(mains.f_hz)}, {total}; strongest lines, dBFS: {lines}"
 
 
 def _tone(compared: ToneCompared, full_scale_dbu: float | None) -> str:
     tone = compared.tone
-    value, doubt = round_together(tone.f_hz.value, tone.f_hz.half_width())
     volts = dbu_text(tone.level_dbfs.value, full_scale_dbu)
-    parts = [f"{value} Hz ± {doubt}, {_level(tone.level_dbfs)}{f' ({volts})' if volts else ''}"]
+    parts = [f"{_frequency(tone.f_hz)}, {_level(tone.level_dbfs)}{f' ({volts})' if volts else ''}"]
     if compared.over_reference is False:
         parts.append("the setup's own")
     elif compared.over_reference and compared.reference_dbfs is None:
         parts.append("not with the cable")
     elif compared.over_reference:
-        parts.append(f"{compared.reference_dbfs:.1f} dBFS with the cable")
+        parts.append(f"about {compared.reference_dbfs:.0f} dBFS with the cable")
     if compared.only_with_power is not None:
         parts.append("only with power" if compared.only_with_power else "without power as well")
     return "; ".join(parts)
@@ -270,13 +272,16 @@ def _movement(found: Movement) -> str:
         "settling": "only what is loud changes" if found.loud_only else "one way only",
         "unsteady": "in no order",
     }
-    return f"{words[found.kind]}; tones by {found.tones_db:.3f} dB"
+    return f"{words[found.kind]}; tones by up to {rounded_up(found.tones_db)} dB"
 
 
 def _latency(found: Latency) -> str:
     ms = Estimate(found.delay_s.value * 1e3, found.delay_s.u * 1e3, "ms", found.delay_s.dof)
-    value, doubt = round_together(ms.value, ms.half_width())
-    text = f"{value} ms ± {doubt}"
+    half = ms.half_width()
+    if abs(ms.value) <= half < math.inf:
+        text = f"none within {rounded_up(abs(ms.value) + half)} ms"
+    else:
+        text = " ms ± ".join(round_together(ms.value, half))
     if not found.held:
         text += " (no check cable: openings of the stream differ by so much)"
     if found.edge_hz is not None:
@@ -286,8 +291,8 @@ def _latency(found: Latency) -> str:
 
 
 def _frequency(estimate: Estimate) -> str:
-    return with_prefix(estimate.value, "Hz", 4)
+    return " Hz ± ".join(round_together(estimate.value, estimate.half_width(), 0.001))
 
 
-def _level(estimate: Estimate) -> str:
-    return " dBFS ± ".join(round_together(estimate.value, estimate.half_width()))
+def _level(estimate: Estimate, finest: float = 0.01) -> str:
+    return " dBFS ± ".join(round_together(estimate.value, estimate.half_width(), finest))

@@ -7,8 +7,8 @@ from loopback.quantity import Estimate, round_together
 from loopback.response.distortion import middle_harmonics
 
 ORDINALS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th"}
-_FINEST_DB = 0.03
-"""Nothing is printed finer: the doubt is that of the repeats, not that of the interface."""
+_FINEST_DB = 0.01
+"""Nothing is printed finer: nobody needs it."""
 
 
 def harmonic_texts(behaviour: Behaviour | None) -> dict[str, str]:
@@ -45,7 +45,6 @@ def over_signal(estimate: Estimate) -> str:
     Returns
     -------
     str
-        Such as ``"-23.24 dB ± 0.03"``.
+        Such as ``"-23.24 dB ± 0.02"``.
     """
-    half = max(estimate.half_width(), _FINEST_DB)
-    return " dB ± ".join(round_together(estimate.value, half))
+    return " dB ± ".join(round_together(estimate.value, estimate.half_width(), _FINEST_DB))

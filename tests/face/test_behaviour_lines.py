@@ -17,12 +17,12 @@ from loopback.noise.tones import Tone
 from loopback.quality.behaviour import Behaviour
 from loopback.quantity import Estimate
 from loopback.report.behaviour_lines import behaviour_rows, bleed_text, own_rows
-from loopback.report.noise_source import noise_sheet
 from loopback.report.document import facts_json, facts_of
 from loopback.report.figures.harmonics import draw_harmonics
 from loopback.report.figures.noise import draw_noise
 from loopback.report.harmonics_source import harmonics_sheet
 from loopback.report.layout import lay_out
+from loopback.report.noise_source import noise_sheet
 from loopback.report.numbers import every_number
 from loopback.report.records import Facts
 from loopback.report.text import result_screen
@@ -100,16 +100,17 @@ def with_behaviour(found: Behaviour | None) -> Analysis:
 def test_two_rows_on_the_screen() -> None:
     """Tones that come with power, and what marks silicon; nothing where there is neither."""
     rows = {row.heading: row.text for row in own_rows(with_behaviour(behaviour()))}
-    assert rows["Tones"] == "9.612 kHz at -104.9 dBFS; only with power"
+    assert rows["Tones"] == "9612.300 Hz ± 0.002 at -104.9 dBFS ± 0.1; only with power"
     assert rows["Silicon"] == (
-        "2nd harmonic -84 dB, 26 dB above the setup's own; 20 dB more come out as 19.10 dB; "
+        "2nd harmonic -84.0 dB ± 0.1, 26.0 ± 0.1 dB above the setup's own; "
+        "20 dB more come out as 19.1 dB ± 0.1; "
         "the signal charges a supply that is off"
     )
     assert own_rows(with_behaviour(behaviour(whines=False))) == []
     assert own_rows(analysis()) == []
     screen = result_screen(with_behaviour(behaviour()), "quarry-lamp", signs=True)
     assert screen.count("\n") < 20
-    assert "9.612 kHz" in screen
+    assert "9612.300 Hz" in screen
 
 
 def test_every_number_is_written() -> None:
@@ -118,8 +119,8 @@ def test_every_number_is_written() -> None:
     text = lay_out(behaviour_rows(source.pedal_runs[0], 10.0), signs=True)
     for words in (
         "468-weighted, AES17",
-        "50.0120 Hz ± 0.0012",
-        "9612.3000 Hz ± 0.0020",
+        "50.012 Hz ± 0.002",
+        "9612.300 Hz ± 0.002",
         "not with the cable; only with power",
         "2nd -84.0",
         "5th below",

@@ -19,7 +19,7 @@ from loopback.noise.density import welch_density
 from loopback.noise.figures import noise_figures
 from loopback.noise.mains_lines import order_of
 from loopback.noise.spectrum import whole_spectrum
-from loopback.noise.survey import compare_tones, survey_tones
+from loopback.noise.survey import compare_tones, on_its_clock, survey_tones
 from loopback.quantity import Estimate
 
 RATE = 48_000
@@ -221,3 +221,17 @@ def test_noise_of_an_independent_generator(tmp_path: Path) -> None:
 
 def _sox(*words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(["sox", *words], check=True, capture_output=True, text=True)
+
+
+def test_clocks_of_interfaces_are_in_the_doubt_of_a_frequency() -> None:
+    """A crystal anywhere within 50 ppm is covered; the interval is that of the limit, not wider.
+
+    Of sixty 57 would do for a coverage of 0.95; a rectangular distribution lies inside entirely.
+    """
+    rng = np.random.default_rng(4)
+    true_hz = 9612.34
+    for _ in range(60):
+        fast = 1 + rng.uniform(-50e-6, 50e-6)
+        (found,) = on_its_clock(survey_tones(tone(true_hz / fast, -60.0), RATE)).tones
+        assert abs(found.f_hz.value - true_hz) <= found.f_hz.half_width()
+        assert found.f_hz.half_width() < 60e-6 * true_hz
