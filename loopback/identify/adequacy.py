@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from loopback.circuit.hypotheses import HYPOTHESES
 from loopback.identify.joint import JointFit
 
 EXCESS = 1.6
@@ -15,6 +16,12 @@ ONE_END = 8.0
 LEAST_C_FARAD = 8e-12
 LEAST_G_SIEMENS = 50e-9
 """By less than this, systematic effects take a value below zero (computed from drift)."""
+
+MOST_ACROSS_FARAD = 10e-9
+MOST_MAIN_HENRY = 10e3
+LEAST_INPUT_OHM = 1e3
+"""What windings have between them, and inductance, goes up to a hundredth and a tenth of these, and
+inputs of effects down to 5 kilohm (common practice): beyond, the fit borrows another circuit."""
 
 
 def describes(fit: JointFit) -> bool:
@@ -36,19 +43,27 @@ def describes(fit: JointFit) -> bool:
 
 
 def impossible(fit: JointFit) -> str | None:
-    """Name of a value that no passive circuit has, or None.
+    """Name of a value that no such circuit has, or None.
 
     Parameters
     ----------
     fit : JointFit
-        Of a passive hypothesis.
+        Of any hypothesis.
 
     Returns
     -------
     str or None
         Capacitance, conductance and series resistance may be fitted below zero, so that their
-        intervals are honest; far below zero they mean another circuit.
+        intervals are honest; far below zero they mean another circuit, and so do parts of a size
+        that nobody makes. A stage has few values that could be impossible.
     """
+    for name, most in (("c_across_farad", MOST_ACROSS_FARAD), ("l_main_henry", MOST_MAIN_HENRY)):
+        if name in fit.names and fit.value(name) > most:
+            return name
+    if fit.hypothesis == "loaded_buffer":
+        return "r_branch_ohm" if fit.value("r_branch_ohm") < LEAST_INPUT_OHM else None
+    if HYPOTHESES[fit.hypothesis].active:
+        return None
     for names, least in (
         (("c_farad", "c_output_farad"), LEAST_C_FARAD),
         (("g_siemens", "g_output_siemens"), LEAST_G_SIEMENS),

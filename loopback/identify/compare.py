@@ -95,7 +95,7 @@ def compare(fits: Sequence[JointFit], passivity: Passivity) -> Comparison:
             out.append(Excluded(fit.hypothesis, "passive"))
         elif not describes(fit):
             out.append(Excluded(fit.hypothesis, "misfit", max(fit.excess, fit.worst)))
-        elif not active and impossible(fit) is not None:
+        elif impossible(fit) is not None:
             out.append(Excluded(fit.hypothesis, "impossible_value"))
         else:
             left[fit.hypothesis] = fit

@@ -140,7 +140,7 @@ def identify(
         attempt("buffer")
         if not describes(fits[0]):
             attempt("loaded_buffer")
-        stage = any(describes(f) for f in fits)
+        stage = any(possible(f) for f in fits)
     off_the_source = seen.c_farad < -FAR_BELOW * seen.node_c_farad
     for rung in LADDER:
         coupled = next((f for f in fits if f.hypothesis == "coupled"), None)
@@ -290,6 +290,6 @@ def possible(fit: JointFit) -> bool:
     Returns
     -------
     bool
-        Active circuits have no value that could be impossible.
+        False for a perfect fit whose parts nobody makes.
     """
-    return describes(fit) and (HYPOTHESES[fit.hypothesis].active or impossible(fit) is None)
+    return describes(fit) and impossible(fit) is None

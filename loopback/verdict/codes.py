@@ -54,6 +54,7 @@ ReasonCode = Literal[
     "unpowered_refused",
     "not_steady",
     "exchanged",
+    "supply_left_in",
     "no_bypass_position",
     "bypass_unclear",
     "inverted",

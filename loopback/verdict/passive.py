@@ -189,6 +189,22 @@ def outside_list(found: Identified) -> Reason:
     return Reason("outside_list", {"db": best.residual_db, "times": best.excess})
 
 
+def nearly_passive(found: Identified) -> bool:
+    """Tell whether a passive circuit comes close enough for one that is not in the list.
+
+    Parameters
+    ----------
+    found : Identified
+        Joint fit, with a passive circuit among its fits.
+
+    Returns
+    -------
+    bool
+        A switch of transistors with a capacitor at either end needs power, and is no stage.
+    """
+    return _closest(found).residual_db < UNEXPLAINED_DB.value
+
+
 def _closest(found: Identified) -> JointFit:
     passive = (f for f in found.fits if not HYPOTHESES[f.hypothesis].active)
     return min(passive, key=lambda f: f.excess)

@@ -17,8 +17,9 @@ from loopback.verdict.codes import TellCode
 from loopback.verdict.decision import Decision, Facts, undecided
 from loopback.verdict.evidence import level_at, slope_per_decade
 from loopback.verdict.fitted import active_names, buffer_of, passive_names
+from loopback.verdict.less_than_nothing import exchanged, judge_below
 from loopback.verdict.limits import STAGE_OFFSET_DB, STEADY_DB, WIRING_C
-from loopback.verdict.passive import judge_passive, outside_list, surely_loads
+from loopback.verdict.passive import judge_passive, nearly_passive, outside_list, surely_loads
 from loopback.verdict.probability import capped
 from loopback.verdict.result import PathClass, Reason
 from loopback.verdict.unpowered import same_and_telling, same_plain
@@ -57,7 +58,8 @@ def decide_path(facts: Facts) -> Decision:
         )
     unpowered = same_and_telling(facts)
     converted = converter_signs(facts)
-    if converted and not unpowered:
+    # A passive path may come late without a converter, but it has no cliff.
+    if converted and (not unpowered or any(r.code == "band_edge" for r in converted)):
         return _with_stage(Decision("converted", capped(1.0), converted), facts)
     passive, reasons = passivity(facts)
     if facts.found is None:
@@ -67,16 +69,12 @@ def decide_path(facts: Facts) -> Decision:
     network = bool(circuit) and not {"wire", "shunt"} & set(circuit)
     below = not network and (looks_exchanged(main.shunt) or looks_buffered(main.shunt))
     if passive == "proven":
-        if below:
-            return undecided(
-                ("wired", "loaded"), [_exchanged(facts), *reasons], ("repeat",), ("converted",)
-            )
-        return _proven_passive(facts, reasons)
+        return judge_below(facts, reasons) if below else _proven_passive(facts, reasons)
     if unpowered and not below and passive == "open":
         return _proven_passive(facts, [Reason("same_plain_without_power", {}), *reasons])
     # Dead without power and below zero is a stage, however short the lead that it drives.
     if below and looks_exchanged(main.shunt) and passive != "disproven":
-        return undecided(("wired", "buffered"), [_exchanged(facts), *reasons], ("repeat",))
+        return undecided(("wired", "buffered"), [exchanged(main.shunt), *reasons], ("repeat",))
     seems = below and looks_buffered(main.shunt)
     if seems and not stage and passive in ("open", "changes"):
         # It works without power, or nobody looked, and no stage explains what it does.
@@ -86,7 +84,13 @@ def decide_path(facts: Facts) -> Decision:
         )  # fmt: skip
     if (stage and not circuit) or seems:
         needs_power = passive == "disproven"
-        return _buffered(facts, [*_signs_of_a_stage(facts, needs_power=needs_power), *reasons])
+        signs = _signs_of_a_stage(facts, needs_power=needs_power)
+        shown = any(r.code in ("dead_reversed", "determinant_active") for r in reasons)
+        if needs_power and not (below or shown) and nearly_passive(facts.found):
+            left: tuple[PathClass, ...] = ("buffered", "loaded")
+            near = [*signs, *reasons, _lookalike(facts)]
+            return undecided(left, near, ("reversed", "load_plug"), ("wired",))
+        return _buffered(facts, [*signs, *reasons])
     if any(r.code in ("dead_reversed", "determinant_active") for r in reasons):
         return _buffered(facts, reasons)
     if passive == "changes":
@@ -195,11 +199,6 @@ def _with_stage(decision: Decision, facts: Facts) -> Decision:
         return decision
     stage = buffer_of(facts.found, facts.setup, with_gain=facts.on.plain is not None)
     return replace(decision, buffer=stage, consistent=active_names(facts.found))
-
-
-def _exchanged(facts: Facts) -> Reason:
-    shunt = facts.main.shunt
-    return Reason("exchanged", {"pf": 0.0 if shunt is None else shunt.c_farad.value * 1e12})
 
 
 def _changes(facts: Facts, reasons: list[Reason]) -> Decision:

@@ -84,4 +84,9 @@ BESIDE: dict[ReasonCode, Callable[[Numbers], str]] = {
         "so something mutes."
     ),
     "tapped": _tapped,
+    "supply_left_in": lambda n: (
+        f"The pedal takes {-number(n, 'pf'):.0f} pF off the line with power and without: a powered "
+        "stage whose supply or battery was left in does that, and so do reference and pedal runs "
+        "exchanged."
+    ),
 }

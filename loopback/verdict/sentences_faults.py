@@ -171,7 +171,7 @@ NAMES: dict[FaultCode, str] = {
     "jack_dirty": "dirty jack or control",
 }
 MEANT: dict[MeantCode, str] = {
-    "mute": "a pedal that is silent there on purpose, such as a tuner",
+    "mute": "a pedal that is silent there on purpose, such as a tuner or an A/B box",
     "fitted_in_line": "a resistor fitted in line on purpose",
     "fitted_across": "a resistor of that value fitted on purpose",
     "shielded": "screened wiring on purpose",

@@ -223,6 +223,11 @@ def _undecided(result: Result) -> str:
             "Cannot tell: the pedal seems to leave less on the line than the coupler. Reference "
             "and pedal runs look exchanged."
         )
+    if reason_of(result, "supply_left_in") is not None:
+        return (
+            "Cannot tell: it behaves like a powered stage, and does the same without power. Was "
+            "the supply out, and the battery?"
+        )
     if reason_of(result, "outside_list") is not None and not result.consistent:
         return "Cannot tell: none of the circuits known here explains the runs."
     if result.alternatives == ("wired", "faulty"):

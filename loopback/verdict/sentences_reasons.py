@@ -43,10 +43,11 @@ def _same(n: Numbers) -> str:
 
 def _changes(n: Numbers) -> str:
     on, off = number(n, "on_ohm"), number(n, "off_ohm")
-    if math.isfinite(on) and math.isfinite(off) and min(on, off) < 5e6:
+    texts = [with_prefix(ohm, "Ω") for ohm in (on, off)]
+    if math.isfinite(on) and math.isfinite(off) and min(on, off) < 5e6 and texts[0] != texts[1]:
         return (
-            f"Without power the {with_prefix(on, 'Ω')} across the line becomes "
-            f"{with_prefix(off, 'Ω')}: something that needs power hangs on it."
+            f"Without power the {texts[0]} across the line becomes {texts[1]}: something that "
+            "needs power hangs on it."
         )
     return (
         f"Without power {number(n, 'c_pf'):+.1f} pF of what is on the line changes: "
