@@ -27,6 +27,8 @@ the sweep, where it is faded."""
 _AROUND = 12
 """Bands to each side from which the scatter of one band is told: more than a quarter octave."""
 _DB = float(20 / np.log(10))
+_TOUCHED, _MOST_TOUCHED = 0.1, 0.5
+"""A moment touches a few bands; a path that treats up and down differently, most of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,8 @@ def judge_agreement(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
     """Compare the sweeps of all takes of one run: what only one of them shows is a disturbance.
 
     What up and down differ by in every take alike, such as by harmonics or by charging, belongs
-    to the path. With a single take that cannot be told, and it is only looked at.
+    to the path. With a single take that cannot be told, and it is only looked at unless it is far
+    too large and too narrow for a path.
 
     Parameters
     ----------
@@ -137,7 +140,7 @@ def judge_agreement(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 "gain_change",
-                grade if others else "look",
+                grade if others or _is_a_moment(own, gap) else "look",
                 f"upward and downward sweep differ by {gap.level_db:+.3f} dB around"
                 f" {gap.f_hz:.0f} Hz",
                 "The level moved for a moment, or a noise came in: no pedal does that in one of"
@@ -147,6 +150,14 @@ def judge_agreement(readings: Sequence[TakeReading]) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _is_a_moment(difference: F64, gap: Disagreement) -> bool:
+    """Tell whether a gap is so large, and the rest so alike, that a moment made it."""
+    if abs(gap.level_db) < limits.UP_DOWN_ALONE_DB:
+        return False
+    touched = np.abs(_DB * difference) > _TOUCHED * abs(gap.level_db)
+    return float(np.mean(touched)) < _MOST_TOUCHED
 
 
 def explained_db(reading: TakeReading) -> float:

@@ -94,6 +94,8 @@ BAND_EDGE_FLOOR_DB = 60.0
 
 # Disturbance.
 UP_DOWN_DB = Limit(0.005, 0.05, "dB")
+UP_DOWN_ALONE_DB = 0.5
+"""Of a single take: so large a difference, and in a part of the band only, is no path's own."""
 UP_DOWN_SCORE = 8.0
 """Times its own standard deviation; noise alone reaches 4."""
 UP_DOWN_SUSPICION_DB = 0.002

@@ -103,6 +103,25 @@ def test_gain_change_in_one_of_two_takes(gain_db: float, grade: str | None) -> N
     )
 
 
+@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("f_hz", [100.0, 352.0, 1000.0, 3000.0])
+@pytest.mark.parametrize("ms", [5, 21, 50])
+def test_a_mute_in_a_single_take_is_refused(seed: int, f_hz: float, ms: int) -> None:
+    """Nothing to compare it with is needed: 21 ms of nothing at 352 Hz leave a gap of 10 dB."""
+    x = sound(seed)
+    x[at(f_hz) : at(f_hz) + 48 * ms] *= 1e-3
+    assert [f.grade for f in judge_agreement([take(x)])] == ["refuse"]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_path_that_bends_is_not_refused_for_a_single_take(seed: int) -> None:
+    """Gain that follows the level slowly, by 1.7 dB over the sweeps, parts up and down widely."""
+    x = sound(seed)
+    level = np.convolve(np.abs(x), np.ones(9600) / 9600, "full")[: len(x)]
+    x *= 1 - 0.2 * np.minimum(level / np.max(level), 1.0)
+    assert "refuse" not in [f.grade for f in judge_agreement([take(x)])]
+
+
 def test_what_both_takes_show_alike_belongs_to_the_path() -> None:
     """A path that treats up and down differently, in the same way each time, is no disturbance."""
     readings = [
