@@ -199,13 +199,6 @@ class Examination(_Record, frozen=True, tag_field="format", tag="loopback-examin
         """Return all recordings of all runs, in order."""
         return tuple(recording for run in self.runs for recording in run.recordings)
 
-    def identical_files(self) -> tuple[tuple[str, ...], ...]:
-        """Return each group of two or more files that are the same byte for byte."""
-        groups: dict[str, list[str]] = {}
-        for recording in self.recordings():
-            groups.setdefault(recording.sha256, []).append(recording.file)
-        return tuple(tuple(files) for files in groups.values() if len(files) > 1)
-
     def next_run_id(self) -> str:
         """Return the id that the next run will have."""
         return f"{max((int(run.id) for run in self.runs), default=0) + 1:02d}"

@@ -108,7 +108,7 @@ def read_run(folder: StoredExamination, run: Run) -> RunRead:
                     on_its_clock(survey_tones(x, rate_hz)) if len(x) >= LEAST_S * rate_hz else None
                 )
             continue
-        findings += judge_header(header, f"{run.id}/{played + 1}")
+        findings += judge_header(header, len(samples), f"{run.id}/{played + 1}")
         count, read, found = _read_sweeps(samples, rate_hz, recording, run, signal, played + 1)
         played += count
         takes += read

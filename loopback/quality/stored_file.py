@@ -8,13 +8,15 @@ from loopback.examination.wav import Header
 from loopback.quality.finding import Finding
 
 
-def judge_header(header: Header, where: str) -> tuple[Finding, ...]:
+def judge_header(header: Header, held: int, where: str) -> tuple[Finding, ...]:
     """Compare what a file promises with what it holds.
 
     Parameters
     ----------
     header : Header
         Of the file.
+    held : int
+        Samples per channel that could be read; a packed file tells no other way.
     where : str
         Run and take.
 
@@ -23,8 +25,8 @@ def judge_header(header: Header, where: str) -> tuple[Finding, ...]:
     tuple of Finding
         Code ``file_cut``.
     """
-    promised, held = header.declared_frames, header.frames
-    if promised is None or held is None or promised <= held:
+    promised = header.declared_frames
+    if promised is None or promised <= held:
         return ()
     return (
         Finding(

@@ -13,7 +13,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loopback.errors import RecordingError
-from loopback.examination.evidence import file_evidence
 from loopback.examination.wav import read_header, read_samples
 
 
@@ -55,7 +54,7 @@ OUTCOMES = ("samples", "refused")
 
 
 def outcome_of(file: Path, data: bytes) -> str:
-    """Read header, samples and evidence; only a RecordingError may stop that."""
+    """Read header and samples; only a RecordingError may stop that."""
     file.write_bytes(data)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -74,10 +73,6 @@ def outcome_of(file: Path, data: bytes) -> str:
     assert samples.shape[0] >= 1
     assert samples.shape[1] == header.channels
     assert rate_hz == header.rate_hz >= 1
-    evidence = file_evidence(header, samples)
-    assert evidence.frames == len(samples)
-    assert 0 <= evidence.peak < np.inf
-    assert evidence.not_finite + evidence.zeros + sum(evidence.lowest_bit_counts) <= samples.size
     return "samples"
 
 

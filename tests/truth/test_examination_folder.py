@@ -24,6 +24,7 @@ from loopback.examination.signal_file import read_sheet
 from loopback.examination.stored import StoredExamination
 from loopback.examination.wav import read_samples, write_wav24
 from loopback.plan.runs import RunLabel
+from loopback.quality.presence import judge_same_file
 from loopback.rig.protocol import Recorded
 from loopback.signal.take import Signal, plan_signal, render_take
 
@@ -271,12 +272,15 @@ def test_changed_and_missing_recordings_are_noticed(folder: ExaminationFolder) -
     assert again.missing == (second.file,)
 
 
-def test_identical_files_are_kept_and_can_be_found(folder: ExaminationFolder) -> None:
-    """The same bytes twice: two recordings, named together."""
+def test_identical_files_are_kept_and_told_by_their_hash(folder: ExaminationFolder) -> None:
+    """The same bytes twice: two recordings with one hash, which a gate finds."""
     for seed in (1, 2, 1):
         folder.append_run_with(COUPLER, taken(seed))
     assert len(folder.document.recordings()) == 3
-    assert folder.document.identical_files() == (("recordings/01-1.wav", "recordings/03-1.wav"),)
+    first, second, third = (r.sha256 for r in folder.document.recordings())
+    assert first == third != second
+    (found,) = judge_same_file(folder.document.runs)
+    assert (found.code, found.where) == ("same_file", "01 03")
 
 
 def test_relative_paths_survive_a_change_of_the_working_folder(

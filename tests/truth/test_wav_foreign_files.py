@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from scipy import io
 
 from loopback.errors import RecordingError
-from loopback.examination.evidence import file_evidence
 from loopback.examination.wav import read_header, read_samples
 
 FOLDER = Path(io.__file__).parent / "tests" / "data"
@@ -87,7 +86,6 @@ def test_a_file_cut_short_says_how_much_is_missing() -> None:
     samples, _ = read_samples(path)
     header = read_header(path)
     assert (header.declared_frames, header.frames) == (4410, 236)
-    assert file_evidence(header, samples).lost_frames == 4410 - 236
     whole, _ = read_samples(FOLDER / "test-44100Hz-le-1ch-4bytes.wav")
     np.testing.assert_array_equal(samples, whole[:236])
 
@@ -103,4 +101,6 @@ def test_a_file_cut_short_says_how_much_is_missing() -> None:
 def test_bits_in_use_are_those_in_the_files_name(name: str, bits: int) -> None:
     """A short word in a longer container is seen as what it is."""
     samples, _ = read_samples(FOLDER / name)
-    assert file_evidence(read_header(FOLDER / name), samples).bits_used == bits
+    steps = samples * 2.0 ** (bits - 1)
+    np.testing.assert_array_equal(steps, np.rint(steps))
+    assert not np.array_equal(steps / 2, np.rint(steps / 2))

@@ -13,8 +13,9 @@ import soundfile
 from numpy.typing import NDArray
 
 from loopback.errors import RecordingError
-from loopback.examination.evidence import file_evidence
 from loopback.examination.wav import read_header, read_samples, write_wav24
+from loopback.quality.level import judge_numbers, used_bits
+from loopback.quality.stored_file import judge_header
 
 FORMATS = [
     ("a.wav", "WAV", "PCM_U8", 2.0**-8, 8),
@@ -41,7 +42,7 @@ def noise(frames: int = 2000, channels: int = 2, seed: int = 1) -> NDArray[np.fl
 def test_each_format_gives_its_samples(
     tmp_path: Path, name: str, container: str, subtype: str, step: float, bits: int | None
 ) -> None:
-    """Within two rounding steps of what was written; header and evidence tell the format."""
+    """Within two rounding steps of what was written; the header tells the format."""
     x = noise()
     soundfile.write(tmp_path / name, x, 48_000, format=container, subtype=subtype)
     samples, rate_hz = read_samples(tmp_path / name)
@@ -51,11 +52,9 @@ def test_each_format_gives_its_samples(
     assert header.frames == header.declared_frames == len(samples) == len(x)
     assert np.max(np.abs(samples - x)) <= 2 * step
     assert header.is_float == (subtype in ("FLOAT", "DOUBLE"))
-    evidence = file_evidence(header, samples)
     if bits is not None:
-        assert evidence.bits_used == bits
-        assert sum(evidence.lowest_bit_counts) + evidence.zeros == samples.size
-    assert evidence.lost_frames == evidence.not_finite == 0
+        assert np.array_equal(samples * 2.0 ** (bits - 1), np.rint(samples * 2.0 ** (bits - 1)))
+        assert used_bits(samples[:, 0]) == min(bits, 24)
     assert (tmp_path / name).suffix == header.suffix
 
 
@@ -76,8 +75,11 @@ def test_a_file_cut_in_half_gives_what_it_holds(
     assert 0.2 * len(whole) < len(samples) < 0.6 * len(whole)
     np.testing.assert_array_equal(samples, whole[: len(samples)])
     if container != "W64":  # the library corrects its length without a word
-        evidence = file_evidence(read_header(tmp_path / name), samples)
-        assert evidence.lost_frames == len(whole) - len(samples)
+        header = read_header(tmp_path / name)
+        assert header.declared_frames == len(whole)
+        (found,) = judge_header(header, len(samples), "01/1")
+        assert found.number == f"{len(samples)} of {len(whole)} samples"
+    assert judge_header(read_header(tmp_path / f"whole-{name}"), len(whole), "01/1") == ()
 
 
 def test_mono_and_many_channels(tmp_path: Path) -> None:
@@ -88,16 +90,15 @@ def test_mono_and_many_channels(tmp_path: Path) -> None:
 
 
 def test_what_is_no_number_is_kept_and_counted(tmp_path: Path) -> None:
-    """nan and inf come through as they are; the peak is that of the rest."""
+    """nan and inf come through as they are, and a gate counts them."""
     x = noise(100)
     x[3, 0], x[4, 1], x[5, 0] = np.nan, np.inf, -np.inf
     x[6, 0] = -0.75
     soundfile.write(tmp_path / "a.wav", x, 48_000, subtype="DOUBLE")
     samples, _ = read_samples(tmp_path / "a.wav")
     np.testing.assert_array_equal(samples, x)
-    evidence = file_evidence(read_header(tmp_path / "a.wav"), samples)
-    assert evidence.not_finite == 3
-    assert evidence.peak == 0.75
+    (found,) = judge_numbers(samples, "01/1")
+    assert (found.code, found.number.split()[0]) == ("not_numbers", "3")
 
 
 def test_huge_values_are_kept(tmp_path: Path) -> None:
@@ -106,10 +107,8 @@ def test_huge_values_are_kept(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "a.wav", x, 48_000, subtype="DOUBLE")
     samples, _ = read_samples(tmp_path / "a.wav")
     np.testing.assert_array_equal(samples, x)
-    evidence = file_evidence(read_header(tmp_path / "a.wav"), samples)
-    assert evidence.peak == 1e300
-    assert evidence.bits_used is None
-    assert evidence.zeros == 1
+    (found,) = judge_numbers(samples, "01/1")
+    assert (found.code, found.grade) == ("over_full_scale", "refuse")
 
 
 def test_sixteen_bits_in_a_24_bit_file_show(tmp_path: Path) -> None:
@@ -117,19 +116,17 @@ def test_sixteen_bits_in_a_24_bit_file_show(tmp_path: Path) -> None:
     x = np.round(noise(1000) * 2**15) / 2**15
     write_wav24(tmp_path / "a.wav", x, 48_000)
     samples, _ = read_samples(tmp_path / "a.wav")
-    assert file_evidence(read_header(tmp_path / "a.wav"), samples).bits_used == 16
+    assert used_bits(samples[:, 1]) == 16
     samples[17, 1] += 2.0**-23
-    counts = file_evidence(read_header(tmp_path / "a.wav"), samples).lowest_bit_counts
-    assert counts[23] == 1
-    assert sum(counts[16:23]) == 0
+    assert used_bits(samples[:, 1]) == 24
 
 
-def test_digital_silence_uses_no_bits(tmp_path: Path) -> None:
-    """All zeros: nothing can be said of the word length, and every sample counts as zero."""
+def test_digital_silence_stays_silent(tmp_path: Path) -> None:
+    """All zeros come back as zeros, and as many."""
     write_wav24(tmp_path / "a.wav", np.zeros((50, 2)), 48_000)
     samples, _ = read_samples(tmp_path / "a.wav")
-    evidence = file_evidence(read_header(tmp_path / "a.wav"), samples)
-    assert (evidence.bits_used, evidence.zeros, evidence.peak) == (None, 100, 0.0)
+    assert samples.shape == (50, 2)
+    assert not samples.any()
 
 
 def test_a_caf_file_cut_in_half_is_refused(tmp_path: Path) -> None:
@@ -161,7 +158,6 @@ def test_a_file_written_into_a_pipe_is_read_whole(tmp_path: Path) -> None:
     header = read_header(tmp_path / "a.wav")
     assert len(samples) == 500
     assert header.declared_frames is None
-    assert file_evidence(header, samples).lost_frames == 0
 
 
 def riff(*chunks: tuple[bytes, bytes]) -> bytes:
