@@ -23,6 +23,9 @@ _ADDED: tuple[Quantity, ...] = ("c", "c_input")
 _LEVELS: tuple[Quantity, ...] = (
     "gain", "level_plain", "treble_plain", "level_resistor", "treble_resistor", "noise",
 )  # fmt: skip
+_NO_GRADE = "no grade"
+_LONGEST_NAME = 24
+"""Longer names are replaced by the number in the list: a sentence holds several of them."""
 _CAUTIONS = {
     "one_setup": "Taken as one setup: interface and resistor are the same, so that the doubt about "
     "resistor and coupler is common and mostly cancels in a difference. If the leads were "
@@ -54,7 +57,10 @@ def pair_sentences(pair: Pair) -> tuple[str, ...]:
     tuple of str
         One sentence for each quantity that differs, and one for all others.
     """
-    first, second = pair.first.name, pair.second.name
+    first, second = (
+        one.name if len(one.name) <= _LONGEST_NAME else f"number {one.number}"
+        for one in (pair.first, pair.second)
+    )
     told = [d for d in pair.differences if d.told]
     lines = [_told(d, first, second) for d in told]
     rest = [_same(d) for d in pair.differences if not d.told]
@@ -107,13 +113,23 @@ def result_change_sentences(changes: Changes) -> tuple[str, ...]:
     before, after = changes.before, changes.after
 
     def sentence(what: str, one: str, two: str) -> str:
-        return f"{what}: {one}, as before." if one == two else f"{what}: was {one}, is {two}."
+        if one == two:
+            return f"{what}: {one}, as before."
+        was, now = (
+            f"{verb} {words}"
+            for verb, words in (
+                ("had" if one == _NO_GRADE else "was", one),
+                ("has" if two == _NO_GRADE else "is", two),
+            )
+        )
+        return f"{what}: {was}, {now}."
 
     lines = [
         sentence("Bypass", PATH_WORDS[before.path], PATH_WORDS[after.path]),
         sentence("Load", grade_words(before), grade_words(after)),
         sentence("Power", POWER_WORDS[before.power], POWER_WORDS[after.power]),
     ]
+    lines += _fault_lines(before, after)
     if not before.pedal.same_as(after.pedal):
         lines.append("What was noted about the pedal differs: make sure that both are one pedal.")
     for words, names in (("before", changes.lost), ("after", changes.gained)):
@@ -121,6 +137,22 @@ def result_change_sentences(changes: Changes) -> tuple[str, ...]:
             listed = "; ".join(NAMES[name].lower() for name in names)
             lines.append(f"Only measured {words}: {listed}.")
     return tuple(lines)
+
+
+def _fault_lines(before: Summary, after: Summary) -> list[str]:
+    """Say which wiring faults went, stayed and came."""
+    gone = [name for name in before.faults if name not in after.faults]
+    stayed = [name for name in before.faults if name in after.faults]
+    come = [name for name in after.faults if name not in before.faults]
+    return [
+        f"{heading}: {'; '.join(names)}."
+        for heading, names in (
+            ("Fault no longer found", gone),
+            ("Fault still found", stayed),
+            ("Fault found only after", come),
+        )
+        if names
+    ]
 
 
 def grade_words(summary: Summary) -> str:
@@ -136,7 +168,7 @@ def grade_words(summary: Summary) -> str:
     str
         One grade, or two that an interval straddles; "no grade" where none applies.
     """
-    return " or ".join(summary.grades) if summary.grades else "no grade"
+    return " or ".join(summary.grades) if summary.grades else _NO_GRADE
 
 
 def precision_sentence(quantity: Quantity, found: Precision) -> str:
@@ -214,10 +246,14 @@ def _told(d: Difference, first: str, second: str) -> str:
         return f"{NAMES[d.quantity]}: {values}; {second} loads {'more' if more else 'less'}."
     size = size_text(d.difference)
     if d.quantity in _ADDED:
-        return f"{second} adds {size} {'more' if more else 'less'} than {first}."
+        return f"{_begun(second)} adds {size} {'more' if more else 'less'} than {first}."
     if d.quantity in _LEVELS:
         return f"{NAMES[d.quantity]}: {second} {size} {'above' if more else 'below'} {first}."
     return f"{NAMES[d.quantity]}: {second} {size} {'more' if more else 'less'} than {first}."
+
+
+def _begun(name: str) -> str:
+    return name.replace("number ", "Number ", 1) if name.startswith("number ") else name
 
 
 def _same(d: Difference) -> str:

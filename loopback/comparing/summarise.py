@@ -10,6 +10,7 @@ from loopback.facts import Analysis, RunFacts
 from loopback.quantity import Estimate
 from loopback.verdict.result import Result
 from loopback.verdict.sentences import result_sentences
+from loopback.verdict.sentences_faults import fault_words
 from loopback.verdict.sentences_meter import meter_lines
 
 TOP_HZ = 20_000.0
@@ -76,6 +77,7 @@ def summary_of(analysis: Analysis) -> Summary:
         within=within,
         refused=sum(finding.grade == "refuse" for finding in analysis.findings),
         looked=sum(finding.grade == "look" for finding in analysis.findings),
+        faults=tuple(words.name for words in fault_words(analysis.faults)),
     )  # fmt: skip
 
 

@@ -182,6 +182,8 @@ class Summary(_Record, frozen=True):
         more of them, in base units.
     refused, looked : int
         Findings that refuse something, and findings to look at.
+    faults : tuple of str
+        Names of the wiring faults that its data carry.
     """
 
     pedal: Identity
@@ -203,6 +205,7 @@ class Summary(_Record, frozen=True):
     within: dict[str, list[float]]
     refused: int
     looked: int
+    faults: tuple[str, ...] = ()
 
     def estimate(self, quantity: Quantity) -> Estimate | None:
         """Return one of its values; None where it was not measured."""

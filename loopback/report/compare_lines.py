@@ -97,7 +97,7 @@ def changes_screen(comparison: Comparison, changes: Changes, *, signs: bool) -> 
     """
     before, after = changes.before, changes.after
     name = one_line(after.pedal.name, 40).upper() or "NO NAME"
-    days = f"{date_text(before.created)} and {date_text(after.created)}"
+    days = " and ".join(dict.fromkeys(date_text(s.created) for s in (before, after)))
     head = two_ends(f"{name} before and after", days, signs=signs)
     told = [c for c in changes.changes if c.outcome != "not_told"]
     rest = [c for c in changes.changes if c.outcome == "not_told"]
@@ -169,7 +169,7 @@ def meter_text(summary: Summary, what: str, sign: str) -> str:
         A dash where no line says it.
     """
     for line in summary.meter:
-        if line.what == what and sign in line.value:
+        if line.what == what and (sign in line.value or line.value == "a winding"):
             return line.value
     return "–"
 

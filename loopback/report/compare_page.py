@@ -190,7 +190,7 @@ def _unbroken(text: str) -> str:
 def _pictures(comparison: Comparison, drawn: Sequence[tuple[str, Analysis]]) -> Section:
     pictures: list[Picture] = []
     for name, feed, draw in _PICTURES:
-        sheet = overlay_sheet(drawn, feed)
+        sheet = overlay_sheet(drawn, feed, near=draw is draw_zoom)
         if sheet.curves:
             svg = svg_text(draw(sheet, Look()), sheet.title, prefix=f"{name}-")
             pictures.append(Picture(f"picture-{name}", in_theme(svg, "auto", prefix=f"{name}-")))

@@ -19,7 +19,10 @@ MOST_CURVES = 24
 
 
 def overlay_sheet(
-    named: Sequence[tuple[str, Analysis]], feed: Literal["plain", "resistor"]
+    named: Sequence[tuple[str, Analysis]],
+    feed: Literal["plain", "resistor"],
+    *,
+    near: bool = False,
 ) -> Sheet:
     """Collect the run in bypass of several examinations.
 
@@ -29,6 +32,8 @@ def overlay_sheet(
         What each is called beside its curve; beyond the eighth they are grey and have no name.
     feed : {"plain", "resistor"}
         Which run; an examination without one is left out.
+    near : bool
+        True for a zoom: what lets nothing through is left out as well.
 
     Returns
     -------
@@ -40,7 +45,8 @@ def overlay_sheet(
     fed = str(feed)
     for name, analysis in named:
         facts = next((f for f in told_runs(analysis) if f.run.label.feed == feed), None)
-        if facts is None or facts.ratio is None:
+        silent = near and facts is not None and facts.state in ("open", "short")
+        if facts is None or facts.ratio is None or silent:
             curves.append((name, None))
             continue
         level, u_db = level_db(facts.ratio)
@@ -53,7 +59,7 @@ def overlay_sheet(
     ends = [date_text(day) for day in (min(days), max(days))] if days else []
     span = f"{ends[0]}." if len(when) == 1 else f"{' to '.join(ends)}."
     return Sheet(
-        f"In bypass, against the cable, {through}",
+        f"In bypass, {'within 1 dB of' if near else 'against'} the cable, {through}",
         f"Measured {span} Bands cover 95 %." if days else "",
         overlay_curves(curves),
         (),

@@ -10,7 +10,7 @@ from loopback.report.harmonic_lines import harmonic_texts
 from loopback.report.page_records import Table
 from loopback.report.run_names import run_name
 
-_FINEST_DB = 0.03
+_FINEST_DB = 0.01
 """Noise is printed to a hundredth of a decibel: a silence of a few seconds tells no more."""
 
 
@@ -91,4 +91,4 @@ def _their_references(analysis: Analysis) -> tuple[RunFacts, ...]:
 def _level(estimate: Estimate | None) -> str:
     if estimate is None:
         return ""
-    return " dBFS ± ".join(round_together(estimate.value, max(estimate.half_width(), _FINEST_DB)))
+    return " dBFS ± ".join(round_together(estimate.value, estimate.half_width(), _FINEST_DB))

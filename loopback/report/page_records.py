@@ -41,6 +41,11 @@ class Table:
             tuple(tuple(line[number] for number in kept) for line in self.lines),
         )
 
+    @staticmethod
+    def is_hash(cell: str) -> bool:
+        """Whether a cell holds a SHA-256 in hexadecimal digits, and not a name of that length."""
+        return len(cell) == 64 and set(cell) <= set("0123456789abcdef")
+
     def stacks(self) -> bool:
         """Whether its lines are too wide for a telephone, where they become blocks."""
         if len(self.head) < 5:

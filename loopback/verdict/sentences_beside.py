@@ -62,10 +62,18 @@ def _tapped(n: Numbers) -> str:
     if not events and not crackles:
         return "Tapped and bent, nothing moved."
     drops = _whole(n, "drops")
-    return (
-        f"Tapped and bent, the line moved {events} times, {drops} of them breaking it, and "
-        f"crackled {crackles} times beside."
-    )
+    parts = []
+    if drops:
+        parts.append(f"dropped out {_times(drops)}")
+    if events > drops:
+        parts.append(f"changed {_times(events - drops)} without dropping out")
+    if crackles:
+        parts.append(f"crackled {_times(crackles)} without a change of level")
+    return f"Tapped and bent, the line {', '.join(parts)}."
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 BESIDE: dict[ReasonCode, Callable[[Numbers], str]] = {

@@ -36,8 +36,8 @@ def reason_sentence(reason: Reason) -> str:
 
 def _same(n: Numbers) -> str:
     return (
-        f"Without power the same stays on the line, within {abs(number(n, 'c_pf')):.1f} pF and "
-        f"{abs(number(n, 'g_ns')):.0f} nS."
+        f"Without power the same stays on the line, within "
+        f"{max(abs(number(n, 'c_pf')), 0.1):.1f} pF and {max(abs(number(n, 'g_ns')), 1):.0f} nS."
     )
 
 
@@ -59,6 +59,8 @@ def _passes_off(n: Numbers) -> str:
     level = number(n, "level_db")
     if math.isnan(level):
         return "It passes without power."
+    if abs(level) < 0.005:
+        return "It passes without power, with the same level to 0.01 dB."
     return f"It passes without power, with the level changed by {decibel(level, 2)}."
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -12,6 +13,7 @@ from loopback.quantity import Estimate
 from loopback.report.harmonic_lines import over_signal
 from loopback.report.page_faults import fault_answer, faults_section
 from loopback.report.page_numbers import interval_text
+from loopback.report.page_records import Table
 from loopback.report.report_page import report_page, ticket_page
 from loopback.verdict.faults.record import Clue, Fault
 from loopback.verdict.sentences_faults import NAMES, WHERE, fault_words
@@ -68,6 +70,17 @@ def test_first_fault_stands_in_the_result_of_page_and_ticket(faulty: Analysis) -
     assert "Also:" not in only.certainty
 
 
+def test_ticket_says_what_came_of_the_claim_and_what_would_tell(healthy: Analysis) -> None:
+    """Whoever files it reads on half a page what was promised, and which run is missing."""
+    pedal = msgspec.structs.replace(healthy.examination.pedal, claim="true bypass")
+    document = msgspec.structs.replace(healthy.examination, pedal=pedal)
+    result = replace(healthy.result, would_tell=("reversed",))
+    made = replace(healthy, examination=document, result=result)
+    text = Page(ticket_page(made)).section("result").text
+    assert '"true bypass": does not agree' in text
+    assert "one run through the resistor with in and out of the pedal exchanged" in text
+
+
 def test_none_found_says_what_was_checked_and_what_not(healthy: Analysis) -> None:
     """What no run, press or tap showed is listed with the verb that would show it."""
     section = faults_section(healthy)
@@ -115,9 +128,25 @@ def test_noise_stands_in_numbers_beside_its_picture(healthy: Analysis) -> None:
     assert any("*" in line[0] for line in lines[1:])
 
 
+def test_a_name_as_long_as_a_hash_is_no_hash() -> None:
+    """What is set small and unbroken, as a hash is, would run off the paper."""
+    assert Table.is_hash("0f" * 32)
+    assert not Table.is_hash("W" * 64)
+    assert not Table.is_hash("0f" * 31)
+
+
+def test_tables_of_many_wide_columns_become_blocks_on_a_telephone() -> None:
+    """Nine columns of short numbers fit as they are; five with words in them do not."""
+    numbers = Table("", tuple("123456789"), (("single coil", *["-0.1"] * 8),))
+    words = Table("", tuple("12345"), (("in to out", "under 6.9 Ω", "-7 to 8 Ω", "10 Ω", "met"),))
+    assert not numbers.stacks()
+    assert words.stacks()
+    assert not Table("", tuple("12"), (("a", "x" * 100),)).stacks()
+
+
 def test_levels_are_no_finer_than_they_mean() -> None:
     """A ratio of harmonics to a hundredth, an interval of levels to a thousandth of a decibel."""
-    assert over_signal(Estimate(-23.24071, 0.00006, "dB")) == "-23.24 dB ± 0.03"
+    assert over_signal(Estimate(-23.24071, 0.00006, "dB")) == "-23.24 dB ± 0.01"
     assert over_signal(Estimate(-104.3, 0.8, "dB")) == "-104.3 dB ± 1.6"
     assert interval_text(Estimate(1.41045, 0.0011, "dB"), "dB") == "1.408 to 1.413 dB"
     assert np.isfinite(float(interval_text(Estimate(0.0, 0.0, "dB"), "dB").split()[0]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import msgspec
 import pytest
@@ -12,7 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopback.comparing.changes import changes_of, outcome_of
+from loopback.comparing.comparison import Examined, Pair
 from loopback.comparing.difference import Difference, as_resistance, differences, less
+from loopback.comparing.sentences import pair_sentences, result_change_sentences
 from loopback.comparing.setups import one_setup, setup_numbers
 from loopback.comparing.summarise import summary_of
 from loopback.comparing.summary import Figure, Leads, Summary
@@ -161,3 +164,39 @@ def test_figures_keep_everything() -> None:
     back = msgspec.json.decode(msgspec.json.encode(figure), type=Figure)
     assert back.estimate("dB") == Estimate(1.0, 0.2, "dB", 7.0, (("resistor", 0.1),))
     assert isinstance(_summary().leads, Leads)
+
+
+def test_a_repair_names_the_faults_that_went_stayed_and_came() -> None:
+    """Each fault once, by what became of it; without any nothing is said about faults."""
+    before = _summary(faults=("cold joint", "lamp"))
+    after = _summary(faults=("lamp", "leakage"))
+    said = result_change_sentences(changes_of(before, after, "one"))
+    assert said[3:6] == (
+        "Fault no longer found: cold joint.",
+        "Fault still found: lamp.",
+        "Fault found only after: leakage.",
+    )
+    whole = _summary()
+    assert not any(
+        "Fault" in line for line in result_change_sentences(changes_of(whole, whole, "one"))
+    )
+
+
+def test_no_grade_is_had_and_not_been() -> None:
+    """A load that had no grade, and one that has none any more."""
+    none, light = _summary(grades=()), _summary(grades=("light",))
+    assert result_change_sentences(changes_of(none, light))[1] == "Load: had no grade, is light."
+    assert result_change_sentences(changes_of(light, none))[1] == "Load: was light, has no grade."
+
+
+def test_long_names_are_told_by_their_numbers() -> None:
+    """A sentence that holds a name twice stays a sentence, whatever the pedal is called."""
+    summary = _summary()
+    short, long = (
+        Examined(number, name, Path("x"), summary, 1, ())
+        for number, name in ((1, "Quarry Lamp"), (2, "W" * 60))
+    )
+    told = replace(_difference(8e-12, 1e-12), quantity="c")
+    lines = pair_sentences(Pair(short, long, (told,)))
+    assert lines[0].startswith("Number 2 adds ")
+    assert lines[0].endswith(" than Quarry Lamp.")
