@@ -19,7 +19,7 @@ from loopback.guided.setup_listening import MOST_TRIES, Listening, Part, ready, 
 from loopback.guided.setup_values import dbv_of, full_scale_dbu, read_resistor
 from loopback.identify.setup import find_setup
 from loopback.plan.events import Show, Tell
-from loopback.quantity import parse_value, with_prefix
+from loopback.quantity import estimate_text, parse_value
 
 TONE_S = 12.0
 
@@ -103,7 +103,10 @@ def _found(outcome: SetupOutcome, resistor: Heard, plain: Heard) -> Part[SetupOu
     if setup is None or setup.basis != "both":
         return outcome
     node, load = setup.node_c.value, setup.load_r.value
-    line = f"Input {with_prefix(load, 'Ω')}, setup capacitance {node * 1e12:.0f} pF"
+    line = (
+        f"Input {estimate_text(setup.load_r, 'Ω')}, "
+        f"setup capacitance {estimate_text(setup.node_c, 'F')} (95 %)"
+    )
     remark = judge_node(node)
     yield Tell(line, "good" if remark is None else "")
     if remark is not None:

@@ -195,7 +195,7 @@ def corner_text(facts: RunFacts, drop_db: float) -> str:
 
 def _at(f_hz: Estimate) -> str:
     if not math.isfinite(f_hz.u):
-        return f"before {with_prefix(f_hz.value, 'Hz')}"
+        return f"already at {with_prefix(f_hz.value, 'Hz')}"
     return f"at {estimate_text(f_hz, 'Hz')}"
 
 
