@@ -12,7 +12,7 @@ from loopback.quantity import Estimate
 from tests.reference.population_study import pulls, study_one
 
 IN_LINE = {25: "inline", 40: "inline", 43: "inline", 129: "inline", 192: "volume", 255: "volume"}
-"""Pedals of seed 77 with 1 to 400 kilohm in line at the pedal end, on inputs of 1 megohm or more."""
+"""Pedals of seed 77 with 1 to 400 kilohm in line at the pedal end, inputs of 1 megohm or more."""
 
 
 def test_parts_in_line_are_covered_behind_the_resistor_alone() -> None:
