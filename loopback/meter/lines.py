@@ -32,11 +32,11 @@ def zero_line(zero: Zero) -> str:
     str
         Setup capacitance, floor, and the common doubt where it is large.
     """
-    setup = zero.setup
+    setup, scale = zero.setup, f"{196 * zero.scale_u:.2g} %"
     text = (
         f"zero: setup {estimate_text(setup.node_c, 'F')}, "
-        f"input {estimate_text(setup.load_r, 'Ω')}. "
-        f"Readings ± {floor_farad(zero) * 1e12:.1f} pF and ± {196 * zero.scale_u:.2g} % (95 %)"
+        f"input {estimate_text(setup.load_r, 'Ω')}.\n"
+        f"      Readings ± {floor_farad(zero) * 1e12:.1f} pF and ± {scale} (95 %)"
     )
     if zero.scale_u > 0.03:
         text += ".\n      A plain lead on the coupler first, or --input 1M, narrows the latter"
