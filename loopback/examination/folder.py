@@ -13,14 +13,12 @@ lock, and each first reads the document again, so that no writer undoes another'
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import msgspec
 
 from loopback.errors import ArgumentError, FolderError
-from loopback.examination.atomic import write_new, write_over
+from loopback.examination.atomic import write_new
 from loopback.examination.document import RECORDINGS, encode_examination
 from loopback.examination.incoming import incoming_of, now_text, source_chunks, valid_text
 from loopback.examination.lock import writer_lock
@@ -33,7 +31,8 @@ from loopback.examination.records import (
     Setup,
 )
 from loopback.examination.signal_file import place_signal_files
-from loopback.examination.stored import DOCUMENT, StoredExamination, absolute, load_document
+from loopback.examination.stored import DOCUMENT, absolute
+from loopback.examination.writable import WritableExamination
 from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import Recorded
 from loopback.signal.take import Signal
@@ -41,7 +40,7 @@ from loopback.signal.take import Signal
 SIGNAL_FILE = "signal.wav"
 
 
-class ExaminationFolder(StoredExamination):
+class ExaminationFolder(WritableExamination):
     """One examination on disk; use `create` or `open`.
 
     A writing method takes the lock, reads the document again, and leaves
@@ -254,13 +253,6 @@ class ExaminationFolder(StoredExamination):
             self._store(self._document.with_run(Run(new_id, source.label, tuple(copies))))
         return new_id
 
-    @contextmanager
-    def _writing(self) -> Iterator[None]:
-        with writer_lock(self._path):
-            self._document = load_document(self._path)
-            (self._path / RECORDINGS).mkdir(exist_ok=True)
-            yield
-
     def _record(
         self,
         document: Examination,
@@ -292,7 +284,3 @@ class ExaminationFolder(StoredExamination):
         matches = (re.match(rf"{run_id}-([0-9]+)\.", name) for name in names)
         highest = max((int(match[1]) for match in matches if match), default=0)
         return f"{RECORDINGS}/{run_id}-{highest + 1}{suffix}"
-
-    def _store(self, document: Examination) -> None:
-        write_over(self._path / DOCUMENT, [encode_examination(document)])
-        self._document = document

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from loopback.errors import FolderError
-from loopback.examination import folder as folder_module
+from loopback.examination import writable as writable_module
 from loopback.examination.folder import ExaminationFolder
 from loopback.examination.lock import LOCK_NAME, writer_lock
 from loopback.examination.records import Pedal, Setup
@@ -94,7 +94,7 @@ def test_appending_needs_the_lock_and_reading_does_not(
     )
     recorded = Recorded("sweep", 48_000, np.zeros((10, 1)))
     _, recording = folder.append_run_with(RunLabel("coupler", "plain"), recorded)
-    monkeypatch.setattr(folder_module, "writer_lock", lambda root: writer_lock(root, 0.0))
+    monkeypatch.setattr(writable_module, "writer_lock", lambda root: writer_lock(root, 0.0))
     with writer_lock(folder.path):
         again = ExaminationFolder.open(folder.path)
         assert again.check_hash(recording)
@@ -102,6 +102,7 @@ def test_appending_needs_the_lock_and_reading_does_not(
             lambda: again.append_run(RunLabel("coupler", "plain")),
             lambda: again.append_recording("01", recorded),
             lambda: again.copy_run_from(folder, "01"),
+            lambda: again.describe({"serial": "0042"}),
         ):
             with pytest.raises(FolderError, match="Only one may write at a time"):
                 act()
