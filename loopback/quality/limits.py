@@ -128,6 +128,8 @@ LEVEL_OFFSET_DB = 0.05
 """Level of a pedal run from its reference, the same at all frequencies."""
 RESISTOR_TREBLE_DB = 0.5
 """Fall from 1 to 15 kHz that a resistor feed makes at least, with any lead on it."""
+PLAIN_TREBLE_DB = 3.0
+"""Fall from 1 to 15 kHz of no plain lead: 350 ohm with 3 nF of lead make 0.4 dB (computed)."""
 PASSIVE_LIFT_DB = 0.05
 """A passive pedal cannot lift the level above the reference; beyond this something is amiss."""
 BUFFER_LIFT_DB = 6.0

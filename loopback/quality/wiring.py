@@ -110,6 +110,9 @@ def judge_feeds(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
         )
         if twin is not None:
             found.append(_left_in(item.run.id, f"the same as run {twin.run.id}"))
+        elif fall_db(item.response) < -limits.PLAIN_TREBLE_DB:
+            fall = f"through the coupler it falls by {-fall_db(item.response):.0f} dB to 15 kHz"
+            found.append(_left_in(item.run.id, fall))
     spoilt = {f.where for f in found}
     for item in resistor:
         partner = next((p for p in plain if p.run.id not in spoilt and _loads_alike(p, item)), None)

@@ -10,6 +10,7 @@ ReasonCode = Literal[
     "no_reference",
     "no_setup",
     "low_input",
+    "resistor_doubtful",
     "same_as_reference",
     "digital_return",
     "no_resistor",

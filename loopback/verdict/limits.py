@@ -43,6 +43,12 @@ LEAST_INPUT_OHM = Limit(
     "ohm",
     "common practice: an instrument input has 1 MΩ, some have 200 kΩ; line inputs have 10 to 20 kΩ",
 )
+SHORT_LEAD_F = Limit(
+    80e-12, "farad", "common practice: half a metre of lead has 30 pF and more, an input 50 pF"
+)
+HIGH_INPUT_OHM = Limit(
+    5e6, "ohm", "common practice: an instrument input has 1 MΩ, a few have up to 10 MΩ"
+)
 INSULATION_OHM = Limit(5e6, "ohm", "common practice: tip to sleeve open")
 IN_TO_OUT_OHM = Limit(10.0, "ohm", "common practice: in to out close to zero")
 JOINT_OHM = Limit(

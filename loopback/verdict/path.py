@@ -140,6 +140,11 @@ def _nothing_passes(facts: Facts) -> Decision:
     reason = Reason("dead_short", numbers) if kind == "dead_short" else Reason("dead_open", numbers)
     if facts.on.state is None:
         return undecided(("silent", "buffered", "faulty"), [reason], ("powered_bypass",))
+    if facts.off.passes:
+        # A relay whose powered path is dead, or the two labels of power exchanged.
+        passes = Reason("passes_without_power", {})
+        left: tuple[PathClass, ...] = ("faulty", "buffered", "silent")
+        return undecided(left, [reason, passes], ("powered_bypass",))
     plays = any(s in ("altered", "passes") for p, s in table.powered.items() if p != table.bypass)
     if plays:
         return Decision("silent", 0.95, [reason, Reason("other_position_works", {})], ("faulty",))

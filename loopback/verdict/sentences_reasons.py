@@ -113,6 +113,12 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "no_usable_runs": lambda _: "None of the pedal's runs can be used.",
     "no_reference": lambda _: "There is no reference run with the same lead.",
     "no_setup": lambda _: "Without reference runs nothing is known about the setup.",
+    "resistor_doubtful": lambda n: (
+        f"Lead and input seem to have {number(n, 'pf'):.0f} pF and "
+        f"{with_prefix(number(n, 'ohm'), 'Ω', 2)}, less and more than usual: the series resistor "
+        "may be a tenth of the value given, and then capacitances are ten times what is told, and "
+        "resistances a tenth."
+    ),
     "low_input": lambda n: (
         f"The input has {with_prefix(number(n, 'ohm'), 'Ω')}, far below an instrument input's "
         "1 MΩ: behind a line input a load can read like a buffer. Use the socket for instruments."

@@ -2,14 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
+from loopback.analysis import analyse
 from loopback.circuit.netlist import Element, parse_elements
+from loopback.examination.folder import ExaminationFolder
+from loopback.examination.records import Pedal as RecordedPedal
+from loopback.examination.records import Setup as Record
+from loopback.facts import Analysis
+from loopback.guided.plan_runner import play_plan
 from loopback.identify.learned import learn
 from loopback.identify.loads import find_setups
+from loopback.plan.plans import STANDARD, TableFacts
+from loopback.plan.runs import Feed, Power, RunLabel
+from loopback.rig.protocol import Recorded, RigFacts, RunRequest
+from loopback.rig.simulated import SimulatedRig
+from loopback.signal.take import plan_signal
+from loopback.simulate.leads import Leads
+from loopback.simulate.scenario import Scenario
 from loopback.verdict.result import Result
 from loopback.verdict.sentences import result_sentences
 from loopback.verdict.sentences_reasons import reason_sentence
@@ -139,3 +155,74 @@ def test_a_converter_whose_supply_was_left_in_is_told_by_its_cliff(kind: str) ->
     result = decide(replace(examined, evidence=tuple(made)), setups, learned, priors)
     assert result.path == "converted"
     assert "band_edge" in codes(result)
+
+
+@pytest.mark.parametrize("pedal", ["harbour-bell", "amber-dial"])
+def test_a_resistor_a_tenth_of_what_was_typed_makes_nothing_wire(
+    tmp_path: Path, pedal: str
+) -> None:
+    """All values scale with it; that the lead has 40 pF and the input 10 megohm gives it away."""
+    analysis = examined(tmp_path, pedal, leads=Leads(resistor_error=-0.9), typed_ohm=1e6)
+    assert "resistor_doubtful" in codes(analysis.result)
+    assert analysis.result.path != "wired"
+
+
+def test_feeds_exchanged_all_through_leave_no_path(tmp_path: Path) -> None:
+    """A plain lead that falls by 16 dB is none: the runs are refused, not judged."""
+    feeds: dict[Feed, Feed] = {"plain": "resistor", "resistor": "plain"}
+
+    def exchanged(label: RunLabel) -> RunLabel:
+        ohm = 100e3 if label.feed == "plain" else None
+        return msgspec.structs.replace(label, feed=feeds[label.feed], resistor_ohm=ohm)
+
+    result = examined(tmp_path, "harbour-bell", really=exchanged).result
+    assert result.path == "undecided"
+
+
+def test_power_labels_exchanged_name_no_open_jack(tmp_path: Path) -> None:
+    """What passes in one state of the supply is connected; which state it was is left open."""
+
+    def exchanged(label: RunLabel) -> RunLabel:
+        other: dict[Power | None, Power | None] = {"on": "off", "off": "on", None: None}
+        return msgspec.structs.replace(label, power=other[label.power])
+
+    analysis = examined(tmp_path, "salt-lantern", really=exchanged)
+    assert analysis.result.path == "undecided"
+    assert {"faulty", "buffered"} <= set(analysis.result.alternatives)
+    assert analysis.faults == ()
+
+
+class Mistaken:
+    """A rig at which something else is connected than the label says."""
+
+    def __init__(self, rig: SimulatedRig, really: Callable[[RunLabel], RunLabel]) -> None:
+        self.rig, self.really = rig, really
+
+    def facts(self) -> RigFacts:
+        """Those of the rig."""
+        return self.rig.facts()
+
+    def play(self, request: RunRequest) -> Iterator[Recorded]:
+        """Play what is really there."""
+        return self.rig.play(replace(request, label=self.really(request.label)))
+
+
+def examined(
+    place: Path,
+    name: str,
+    *,
+    leads: Leads | None = None,
+    typed_ohm: float = 100e3,
+    really: Callable[[RunLabel], RunLabel] = lambda label: label,
+) -> Analysis:
+    """Play the standard plan with short sweeps and silences, and analyse what it left."""
+    rig = Mistaken(SimulatedRig(Scenario(name, leads=leads or Leads())), really)
+    plan = replace(
+        STANDARD, steps=tuple(replace(s, silence_s=min(s.silence_s, 1.0)) for s in STANDARD.steps)
+    )
+    setup = Record("simulator", resistor_ohm=typed_ohm, resistor_tolerance=0.01)
+    folder = ExaminationFolder.create(
+        place / name, RecordedPedal(name), setup, plan_signal(48_000, 1.0)
+    )
+    play_plan(folder, rig, plan, TableFacts("a", resistor_ohm=typed_ohm, resistor_tolerance=0.01))
+    return analyse(place / name)

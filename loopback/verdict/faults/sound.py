@@ -169,7 +169,8 @@ def _comb(tones: Sequence[ToneCompared]) -> float | None:
 
 def _noise(case: Case, on: Sequence[Evidence], off: Sequence[Evidence]) -> Match | None:
     """Find noise that comes with power; with bleed into the treble less of it is telling."""
-    if case.result.path in ("buffered", "converted", "none"):
+    # A stage has noise of its own, and so has what is one most likely.
+    if {case.result.path, *case.result.alternatives[:1]} & {"buffered", "converted", "none"}:
         return None
     found = [
         Estimate(one.value - two.value, math.hypot(one.u, two.u), "dB")
