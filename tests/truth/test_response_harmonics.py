@@ -107,3 +107,21 @@ def test_out_of_reach_is_not_a_number() -> None:
     reading = _read(recorded(signal=signal, head=0), signal)
     assert np.all(np.isnan(reading.harmonics[0, reading.f_hz > 12_000]))
     assert np.all(np.isfinite(reading.harmonics[0, (reading.f_hz > 100) & (reading.f_hz < 8000)]))
+
+
+def test_a_square_wave_behind_a_pole() -> None:
+    """Odd orders of a square wave are 1/n; strong as they are, the sweep is timed by its first."""
+    x = render_take(FULL)
+    pole = low_pass(1500.0)
+    n_fft = 1 << 22
+    f_hz = np.fft.rfftfreq(n_fft, 1 / FULL.rate_hz)
+    y = np.fft.irfft(np.fft.rfft(np.sign(x), n_fft) * pole(f_hz), n_fft)[: len(x)]
+    reading = _read(y, FULL)
+    assert abs(reading.delay_s) < 200e-6  # 106 µs of the pole; the third comes 0.8 s early
+    at = np.array([400.0, 700.0, 1200.0])
+    for row, order in ((1, 3), (3, 5)):
+        found = np.interp(at, reading.f_hz, reading.harmonics[row])
+        weight = np.abs(pole(order * at)) / np.abs(pole(at))
+        assert found == pytest.approx(weight / order, rel=0.02)
+    for row in (0, 2):
+        assert np.all(np.interp(at, reading.f_hz, reading.harmonics[row]) < 3e-3)
