@@ -29,6 +29,7 @@ _GROUPS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("measure", "PEDAL", "guided measurement of one pedal, run by run"),
             ("press", "FOLDER", "what the footswitch puts on the line"),
             ("tap", "FOLDER", "watch the line while you tap and bend"),
+            ("describe", "FOLDER", "note which unit it was, and the conditions"),
         ),
     ),
     (

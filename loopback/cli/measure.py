@@ -131,4 +131,8 @@ def _finish(screen: Screen, sitting: Sitting) -> int:
             f"\nRun {run_id} cannot be used. Make it again:"
             f"\n  loopback measure {pasted(sitting.path)} --again {run_id}{sitting.follow}"
         )
+    from loopback.report.item_words import not_noted
+
+    if missing := not_noted(analysis.examination, pasted(sitting.path)):
+        screen.note(f"\n{missing}")
     return status_of(analysis)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from loopback.cli.folders import pasted
 from loopback.cli.options import Verb, common
 from loopback.cli.progress import progress
 from loopback.cli.screen import screen_of
@@ -58,6 +59,7 @@ def command(
     with progress(screen, "Loading what a report needs") as step:
         step("Loading what a report needs")
         from loopback.examination.incoming import now_text
+        from loopback.report.item_words import not_noted
         from loopback.report.report_files import report_paths, write_report
     paths = report_paths(target, private=not public, ticket=ticket, pictures=not ticket)
     taken = [path for path in paths if path.exists()]
@@ -86,3 +88,5 @@ def command(
         screen.note(str(path))
     if not public:
         screen.note("This page holds private notes; it is not for publication.")
+    if missing := not_noted(analysis.examination, pasted(folder)):
+        screen.note(f"\n{missing}")

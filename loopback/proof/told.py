@@ -10,6 +10,7 @@ from loopback.proof.comparing import U_SHARE, Difference
 from loopback.proof.files import NoteCode, Problem, ProblemCode
 from loopback.proof.verify import Verification
 from loopback.report.dates import date_text
+from loopback.report.item_words import HEADINGS
 from loopback.report.layout import Row, lay_out
 from loopback.texts import one_line
 
@@ -75,6 +76,7 @@ def verification_screen(
     more = [f"... and {len(listed) - most} more (--all lists them)"] if len(listed) > most else []
     reasons = [f"! {line}" for line in listed[:most]]
     rows.append(Row("Result", "\n".join([result_sentence(found), *reasons, *more])))
+    rows.append(Row("Words changed", "\n".join(_words(found))))
     notes = [f"{one_line(note.where)} {_NOTES[note.code]}" for note in found.notes]
     most = len(notes) if everything else MOST_NOTES
     more = [f"... and {len(notes) - most} more (--all lists them)"] if len(notes) > most else []
@@ -141,6 +143,9 @@ def verification_json(found: Verification) -> str:
             {"code": p.code, "where": p.where, "said": _PROBLEMS[p.code]} for p in found.problems
         ],
         "notes": [{"code": n.code, "where": n.where, "said": _NOTES[n.code]} for n in found.notes],
+        "words_changed": [
+            {"field": w.name, "published": w.before, "now": w.after} for w in found.reworded
+        ],
         "differences": [
             {"where": d.path, "kind": d.kind, "published": d.published, "recomputed": d.found}
             for d in differences
@@ -239,10 +244,22 @@ def _value(value: Any, digits: int) -> str:
     return f'"{one_line(value, 30 * digits)}"'
 
 
+def _words(found: Verification) -> list[str]:
+    """List words that say something else now, and that no number follows from them."""
+    told = [
+        f"{HEADINGS[w.name]}: published {_value(w.before or None, 4)}, "
+        f"now {_value(w.after or None, 4)}"
+        for w in found.reworded
+    ]
+    return [*told, "No number follows from these words."] if told else []
+
+
 def _next(found: Verification, folder: str) -> str:
     codes = {problem.code for problem in found.problems}
     if found.publication is None and not codes:
         return f"To publish:  loopback report {folder}"
+    if found.follows and found.reworded:
+        return f"To publish the words of now:  loopback report {folder} --replace"
     if found.follows:
         return ""
     if codes & {"recording_changed", "recording_missing", "recording_not_listed"}:

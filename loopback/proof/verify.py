@@ -11,6 +11,7 @@ import msgspec
 from loopback import __version__
 from loopback.analysis import analyse
 from loopback.errors import ArgumentError, DocumentError
+from loopback.examination.described import Reworded
 from loopback.examination.stored import StoredExamination
 from loopback.proof.as_published import AsPublished
 from loopback.proof.comparing import Compared, compare_facts
@@ -62,6 +63,9 @@ class Verification:
         What else was noticed.
     facts, curves : Compared or None
         The numbers; None where nothing was published.
+    reworded : tuple of Reworded
+        Words about the item and the conditions that were changed since; no number follows from
+        them.
     """
 
     pedal: str
@@ -76,6 +80,7 @@ class Verification:
     notes: tuple[Note, ...]
     facts: Compared | None
     curves: Compared | None
+    reworded: tuple[Reworded, ...] = ()
 
     @property
     def same_version(self) -> bool:
@@ -163,6 +168,7 @@ def verify(path: Path, number: int | None = None, step: Step | None = None) -> V
         notes=notes_of(folder, publication),
         facts=compare_facts(publication.facts, facts, exact=exact),
         curves=compare_curves(publication.curves, curves, exact=exact),
+        reworded=cut.reworded,
     )
 
 

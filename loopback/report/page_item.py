@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from loopback import __version__
+from loopback.examination.described import PEDAL_WORDS
 from loopback.examination.records import Examination, Setup
 from loopback.facts import Analysis
 from loopback.quantity import estimate_text, with_prefix
 from loopback.report.absolute import levels_line
 from loopback.report.dates import date_text
 from loopback.report.identification import identification
+from loopback.report.item_words import HEADINGS
 from loopback.report.layout import Row
 from loopback.texts import one_line, some_lines
 
@@ -35,19 +37,8 @@ def item_rows(analysis: Analysis, *, private: bool) -> tuple[Row, ...]:
         Without what was not filled in.
     """
     pedal = analysis.examination.pedal
-    told = [
-        ("Pedal", pedal.name),
-        ("Maker", pedal.maker),
-        ("Model", pedal.model),
-        ("Serial number", pedal.serial),
-        ("Revision", pedal.revision),
-        ("Set to", pedal.mode),
-        ("Jacks", pedal.jacks),
-        ("Supply", pedal.supply),
-        ("Said about its bypass", pedal.claim),
-        ("Note", pedal.note),
-        ("Private note", pedal.private_note if private else ""),
-    ]
+    names = [name for name in ("name", *PEDAL_WORDS) if private or name != "private_note"]
+    told = [(HEADINGS[name], getattr(pedal, name)) for name in names]
     rows = [Row(heading, some_lines(text)) for heading, text in told]
     return tuple(row for row in rows if row.text)
 

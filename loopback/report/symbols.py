@@ -72,7 +72,7 @@ def plain_signs(text: str) -> str:
     str
         Without the program's own signs; letters with accents, as in a pedal's name, stay.
     """
-    return "".join(_PLAIN.get(character, character) for character in text)
+    return "".join(_PLAIN.get(character, character) for character in text.replace(" °", "°"))
 
 
 def encodable(text: str, encoding: str | None) -> str:

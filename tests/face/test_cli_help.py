@@ -30,6 +30,7 @@ COMMANDS = (
     "meter",
     "press",
     "tap",
+    "describe",
 )
 
 

@@ -24,6 +24,7 @@ from hypothesis import strategies as st
 
 from loopback.cli.folders import folder_name, pasted
 from loopback.cli.screen import Screen
+from loopback.examination.described import WORDS, reworded, with_words, words_of
 from loopback.examination.package import name_problem
 from loopback.examination.records import Examination
 from loopback.examination.shown import shown
@@ -33,6 +34,7 @@ from loopback.proof.verify import Verification
 from loopback.report.document import facts_json
 from loopback.report.exports import export_texts
 from loopback.report.facts_schema import facts_schema
+from loopback.report.item_words import described_screen, reworded_screen
 from loopback.report.machine import this_machine
 from loopback.report.pictures import picture_svg
 from loopback.report.short import MOST_LINE, line_form, short_form_text
@@ -111,6 +113,24 @@ def test_names_of_the_world_stay(text: str) -> None:
     assert one_line(text) == text
     assert some_lines(f"{text}\n\n{text}") == f"{text}\n\n{text}"
     assert shown(stored(text)).pedal.name == text
+
+
+@given(HOSTILE)
+@example("0042\nNote           forged\n")
+@settings(max_examples=40)
+def test_described_words_keep_their_lines(text: str) -> None:
+    """What is noted and what it replaces: each heading once, and nothing that a console obeys."""
+    document = stored(text)
+    screen = described_screen(document, "lamp", signs=True)
+    assert_harmless(screen)
+    headings = re.findall(r"^(\w[\w ]*?)(?:  |$)", "\n".join(screen.split("\n")[1:]), re.MULTILINE)
+    assert headings[: len(WORDS)] == list(dict.fromkeys(headings))[: len(WORDS)]
+    assert headings.count("Serial number") == 1
+    changed = with_words(document, dict.fromkeys(WORDS, text + "x"))
+    assert words_of(with_words(changed, words_of(changed))) == words_of(changed)
+    back = reworded(document, with_words(document, dict.fromkeys(WORDS, "")))
+    assert_harmless(reworded_screen(back, signs=True))
+    assert_harmless(reworded_screen(reworded(document, changed), signs=True))
 
 
 @given(HOSTILE)

@@ -152,6 +152,49 @@ def test_private_note_is_not_what_was_published(folder: Path) -> None:
     assert verify(folder).follows
 
 
+def test_words_changed_since_are_words_and_no_tampering(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Serial and conditions noted later: every number follows, and the words are listed apart."""
+    ExaminationFolder.open(folder).describe(
+        {"serial": "0042", "conditions": "21 °C", "private_note": "of a friend"}
+    )
+    found = verify(folder)
+    assert found.follows
+    assert [(w.name, w.before, w.after) for w in found.reworded] == [
+        ("serial", "", "0042"),
+        ("conditions", "", "21 °C"),
+    ]
+    screen = here(["verify", str(folder)], capsys)
+    assert screen.status == 0
+    assert 'Serial number: published nothing, now "0042"' in screen.out
+    assert "friend" not in screen.out
+    told = json.loads(here(["verify", str(folder), "--json"], capsys).out)
+    assert [w["field"] for w in told["words_changed"]] == ["serial", "conditions"]
+    page = folder / "report" / "report.html"
+    write_published(analyse(folder), folder, pages=[page])
+    assert verify(folder).reworded == ()
+    assert [w.before for w in verify(folder, 1).reworded] == ["", ""]
+    assert verify(folder, 1).follows
+
+
+def test_forged_words_break_the_seal_and_the_document(folder: Path) -> None:
+    """Another serial number in the publication itself: seal broken; sealed anew, hash of none."""
+
+    def forged(publication: Publication) -> Publication:
+        facts: Tree = json.loads(json.dumps(publication.facts))
+        facts["pedal"]["serial"] = "9999"
+        return msgspec.structs.replace(publication, facts=facts)
+
+    kept = read_published(folder / PUBLISHED)
+    (folder / PUBLISHED).write_bytes(
+        msgspec.json.encode(Published(1, (forged(kept.publications[0]),)))
+    )
+    assert ("seal_broken", f"{PUBLISHED}, publication 1") in codes(verify(folder))
+    publish_again(folder, forged)
+    assert codes(verify(folder)) == {("document_changed", "examination.json")}
+
+
 def test_changed_published_number_breaks_the_seal(folder: Path) -> None:
     """A number changed by hand: the seal does not fit, and published and true value are told."""
     kept = read_published(folder / PUBLISHED)
