@@ -18,8 +18,8 @@ _SINGLE, _NOISE = 0.99, 0.05
 def coarse_delay(cross: C128, first: int, n_fft: int, rate_hz: float) -> tuple[float, float]:
     """Delay from the phase step between neighbouring bins, without ambiguity.
 
-    Where several arrivals share the record, such as the harmonics of an overdrive, which come early,
-    a mean of steps falls between them: then the highest of them is taken.
+    Where several arrivals share the record, such as the harmonics of an overdrive, which come
+    early, a mean of steps falls between them: then the highest of them is taken.
 
     Parameters
     ----------

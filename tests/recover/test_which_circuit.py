@@ -107,13 +107,16 @@ def test_a_bias_network_with_much_capacitance_behind_the_stopper_is_found(kind: 
 
 
 def test_what_no_circuit_explains_is_a_load_of_another_kind() -> None:
-    """An electronic switch with a capacitor at either end, reversed and with a load plug.
-
-    One circuit comes close, and its small misfit left wiring open that was off by a decibel.
-    """
-    row = study_one(78, 12, "full")
-    assert (row["family"], row["consistent"]) == ("cmos", [])
+    """A network outside the list is passive and loaded, and no circuit is named for it."""
+    row = study_one(6, 115, "full")
+    assert (row["family"], row["consistent"]) == ("outsider", [])
     assert row["path"] == "loaded"
+
+
+def test_an_electronic_switch_between_two_capacitors_is_told() -> None:
+    """Reversed and with a load plug: both capacitors and what biases them are in its circuit."""
+    row = study_one(78, 12, "full")
+    assert (row["family"], row["path"], row["winner"]) == ("cmos", "loaded", "switched")
 
 
 def test_a_transformer_is_told_with_a_load_plug() -> None:
