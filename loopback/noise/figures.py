@@ -116,8 +116,10 @@ def noise_figures(f_hz: F64, psd: F64, duration_s: float, takes: int = 1) -> Noi
     u_db = 0.0
     if rest > 0 and mains.power > 0:
         over = 10 * math.log10(mains.power / rest)
-        u_db = _DB * mains.u_power * (1 / mains.power + 1 / rest)
-        u_db = math.hypot(u_db, _DB / math.sqrt(effective_s * BAND_HZ[1]))
+        # Noise taken for line is missing in the rest; what only moves the line is not.
+        exchanged = mains.u_noise * (1 / mains.power + 1 / rest)
+        moved = mains.u_line / mains.power
+        u_db = _DB * math.hypot(exchanged, moved, 1 / math.sqrt(effective_s * BAND_HZ[1]))
     return NoiseFigures(plain, weighted, mains.f_hz, over, through_468, u_db)
 
 

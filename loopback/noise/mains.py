@@ -28,13 +28,18 @@ class MainsSeries:
     power : float
         Of all lines with what they leak into the points between, noise taken off; full scale
         squared.
-    u_power : float
-        Its standard uncertainty, from the scatter of the noise in and beside the lines.
+    u_line : float
+        Standard uncertainty from noise that adds to the lines' own waves: it moves the power of the
+        lines, and leaves that of the noise between them alone.
+    u_noise : float
+        Standard uncertainty from the scatter of the noise in and beside the lines: what of it is
+        counted as line is missing in the noise.
     """
 
     f_hz: float
     power: float
-    u_power: float
+    u_line: float
+    u_noise: float
 
 
 def find_mains(f_hz: F64, psd: F64, dof: float) -> MainsSeries | None:
@@ -62,7 +67,7 @@ def find_mains(f_hz: F64, psd: F64, dof: float) -> MainsSeries | None:
 
 def _series(f0_hz: float, step_hz: float, psd: F64, dof: float) -> tuple[MainsSeries, float]:
     half = f0_hz / step_hz / 2
-    power = significant = variance = all_variance = 0.0
+    power = significant = variance = line_variance = noise_variance = 0.0
     for order in range(1, _ORDERS + 1):
         exact = order * f0_hz / step_hz
         first, last = math.ceil(exact - half), math.ceil(exact + half)
@@ -79,8 +84,9 @@ def _series(f0_hz: float, step_hz: float, psd: F64, dof: float) -> tuple[MainsSe
         count, beside = int(np.sum(line)), len(points) - 2 * _LEAK_POINTS
         variance += (floor * step_hz) ** 2 * (4 / dof) * (count + count**2 / beside)
         every, strength = len(points), max(float(np.sum(around - floor)) * step_hz, 0.0)
-        all_variance += (floor * step_hz) ** 2 * (4 / dof) * (every + every**2 / beside)
+        noise_variance += (floor * step_hz) ** 2 * (4 / dof) * (every + every**2 / beside)
         # A sine of power P in noise of density S over T: 2 P S / T, and T is dof / 4 segments.
-        all_variance += 8 * strength * floor * step_hz / dof
+        line_variance += 8 * strength * floor * step_hz / dof
     significance = significant / math.sqrt(variance) if variance > 0 else 0.0
-    return MainsSeries(f0_hz, max(power, 0.0), math.sqrt(all_variance)), significance
+    u_line, u_noise = math.sqrt(line_variance), math.sqrt(noise_variance)
+    return MainsSeries(f0_hz, max(power, 0.0), u_line, u_noise), significance
