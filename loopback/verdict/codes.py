@@ -25,6 +25,7 @@ ReasonCode = Literal[
     "series_resistance",
     "in_line_untested",
     "in_line_unresolved",
+    "flat_level",
     "part_in_line",
     "series_capacitor",
     "outside_list",

@@ -35,6 +35,8 @@ class Facts:
         Joint fit of all runs of the bypass position; None where there is nothing to fit.
     witnesses : tuple of Witness
         AD - BC of the bypass position, where a second load or a reversed run shows it.
+    timed : bool
+        Whether a check cable or the clock holds the delay of the plain run.
     """
 
     on: View
@@ -45,6 +47,7 @@ class Facts:
     priors: Priors
     found: Identified | None = None
     witnesses: tuple[Witness, ...] = ()
+    timed: bool = False
 
     @property
     def main(self) -> View:

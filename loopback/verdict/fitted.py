@@ -91,6 +91,26 @@ def fit_position(
     return identify(runs, how.setups, learned=how.learned, priors=how.priors)
 
 
+def delay_known(evidence: Evidence | None, clock: Clock | None) -> bool:
+    """Tell whether anything holds the delay of a run: a check cable, or the clock of its stream.
+
+    Parameters
+    ----------
+    evidence : Evidence or None
+        The run; None: there is none.
+    clock : Clock or None
+        What holds delays without a check cable; None: nothing does.
+
+    Returns
+    -------
+    bool
+        False also where the run was not compared with a reference.
+    """
+    if evidence is None or evidence.ratio is None:
+        return False
+    return _timed(evidence, clock).delay_held
+
+
 def _timed(evidence: Evidence, clock: Clock | None) -> Ratio:
     ratio = evidence.ratio
     assert ratio is not None

@@ -16,15 +16,16 @@ from loopback.quantity import Estimate
 from loopback.verdict.codes import Family, NotTestedCode, TellCode
 from loopback.verdict.decision import Decision, Facts
 from loopback.verdict.evidence import Evidence
-from loopback.verdict.fitted import CLOCK_U_S, Fitting, fit_position
+from loopback.verdict.fitted import CLOCK_U_S, Fitting, delay_known, fit_position
 from loopback.verdict.grade import grade_load
 from loopback.verdict.in_line import part_in_line
-from loopback.verdict.limits import HIGH_INPUT_OHM, LEAST_INPUT_OHM, SHORT_LEAD_F
+from loopback.verdict.limits import LEAST_INPUT_OHM
 from loopback.verdict.passing import Misfit, Table, build_table, judge_power
 from loopback.verdict.path import decide_path
 from loopback.verdict.presence import pedal_proven
 from loopback.verdict.result import GradeName, PathClass, PowerClass, Reason, Result
 from loopback.verdict.silicon import with_silicon
+from loopback.verdict.typed_resistor import held_to_resistor
 from loopback.verdict.view import look
 
 FAMILIES_OF: dict[PathClass, tuple[Family, ...]] = {
@@ -96,17 +97,19 @@ def judge(
     how = Fitting(setups, learned, priors, clock)
     whole = [e for e in evidence if e.label.path == "pedal"]
     found = fit_position(whole, table.bypass, how) if _worth_fitting(table) else None
+    on, off = (look(usable, table.bypass, power, setup, priors) for power in (True, False))
     facts = Facts(
-        on=look(usable, table.bypass, True, setup, priors),
-        off=look(usable, table.bypass, False, setup, priors),
+        on=on,
+        off=off,
         turned=look(usable, table.bypass, True, setup, priors, "reversed"),
         table=table,
         setup=setup,
         priors=priors,
         found=found,
         witnesses=_of_bypass(witnesses, whole, table),
+        timed=any(delay_known(view.plain, clock) for view in (on, off)),
     )
-    decision = _held_to_resistor(with_silicon(decide_path(facts), facts), setup)
+    decision = held_to_resistor(with_silicon(decide_path(facts), facts), setup)
     if decision.path in ("buffered", "converted"):  # a stage cannot have kept its last state
         power_alternatives = tuple(p for p in power_alternatives if p != "keeps_last")
     reasons = list(decision.reasons)
@@ -159,25 +162,6 @@ def judge(
 
 
 PASSING = ("passes", "altered")
-
-
-def _held_to_resistor(decision: Decision, setup: SetupFound | None) -> Decision:
-    """Call nothing wire where the resistor seems to be a tenth of what was typed.
-
-    All values scale with it: 300 pF would then be told as 30 pF.
-    """
-    if setup is None or setup.basis == "plain":
-        return decision
-    c, r = setup.node_c.value, setup.load_r.value
-    if c > SHORT_LEAD_F.value or r < HIGH_INPUT_OHM.value:
-        return decision
-    reasons = [Reason("resistor_doubtful", {"pf": c * 1e12, "ohm": r}), *decision.reasons]
-    if decision.path != "wired":
-        return replace(decision, reasons=reasons)
-    return replace(
-        decision, path="undecided", alternatives=("wired", "loaded"), reasons=reasons,
-        would_tell=("repeat",), certainty=None,
-    )  # fmt: skip
 
 
 def _worth_fitting(table: Table) -> bool:

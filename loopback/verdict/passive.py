@@ -23,7 +23,7 @@ from loopback.verdict.limits import (
     UNEXPLAINED_DB,
     WIRING_C,
 )
-from loopback.verdict.plain_run import plain_loss, series_element
+from loopback.verdict.plain_run import flat, plain_loss, series_element
 from loopback.verdict.probability import DECIDED, capped, probability_below
 from loopback.verdict.result import PathClass, Reason
 
@@ -94,8 +94,12 @@ def _by_size(
         untested = Reason("in_line_untested", {})
         return _open(base, ("wired", "faulty"), [untested, *evidence], ("plain_runs",), inside)
     in_line = 1 - probability_below(series, IN_TO_OUT_OHM.value)
-    part = Reason("series_resistance", {"ohm": series.value, "u_ohm": series.u})
-    if series.value - FAULT_U * series.u > IN_TO_OUT_OHM.value:
+    by = "delay" if facts.timed else "treble"
+    part = Reason("series_resistance", {"ohm": series.value, "u_ohm": series.u, "by": by})
+    surely = series.value - FAULT_U * series.u > IN_TO_OUT_OHM.value
+    if surely and not facts.timed and flat(facts):
+        return _by_flat_level(base, series, facts, evidence)
+    if surely:
         return replace(
             base, path="faulty", certainty=capped(in_line), reasons=[part, *evidence],
             alternatives=("loaded",),
@@ -107,6 +111,19 @@ def _by_size(
             base, ("wired", "faulty"), [wide, *evidence], ("check_cable", "load_plug"), straight
         )
     return replace(base, path="wired", certainty=capped(inside * straight), reasons=evidence)
+
+
+def _by_flat_level(
+    base: Decision, series: Estimate, facts: Facts, evidence: list[Reason]
+) -> Decision:
+    """Leave open whether a gain moved or a joint is weak; all of the resistance is in doubt."""
+    level = facts.main.level or facts.off.level
+    loss = 0.0 if level is None else level.value
+    lower = Reason("flat_level", {"db": loss, "ohm": _upper(series)})
+    doubtful = replace(series, u=max(series.u, series.value / 1.96))
+    tell: tuple[TellCode, ...] = ("check_cable", "repeat")
+    found = _open(base, ("wired", "faulty"), [lower, *evidence], tell, 0.0)
+    return replace(found, series_ohm=doubtful, certainty=None)
 
 
 def surely_loads(shunt: Shunt | None) -> bool:

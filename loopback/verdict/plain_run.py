@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from loopback.quantity import Estimate
 from loopback.verdict.decision import Facts
@@ -52,6 +53,26 @@ def series_element(facts: Facts) -> tuple[Estimate | None, Reason] | None:
         "level_db": middle.value,
     }
     return series, Reason("series_element", numbers)
+
+
+def flat(facts: Facts) -> bool:
+    """Tell whether no plain run takes treble: a level that is lower all over is a gain as well.
+
+    The lead behind a resistance in line would take treble, or delay the signal; a gain that stands
+    a step lower in all pedal runs, as interfaces and pushed knobs leave it, does neither.
+
+    Parameters
+    ----------
+    facts : Facts
+        The plain runs of the bypass position count.
+
+    Returns
+    -------
+    bool
+        True also without any plain run.
+    """
+    sights = (facts, replace(facts, on=facts.off))
+    return all(found is None for found in map(series_element, sights))
 
 
 def plain_loss(facts: Facts, loss: Estimate) -> Reason:

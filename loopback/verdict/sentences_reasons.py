@@ -9,7 +9,7 @@ from loopback.quantity import round_together, with_prefix
 from loopback.verdict.codes import NotTestedCode, ReasonCode, TellCode
 from loopback.verdict.result import Reason
 from loopback.verdict.sentences_beside import BESIDE
-from loopback.verdict.wording import decibel, hertz, not_counted, number, refused_runs
+from loopback.verdict.wording import decibel, hertz, less_than_lugs, not_counted, number, refused_runs
 
 Numbers = dict[str, float | str]
 _NEAR = {
@@ -102,6 +102,12 @@ def _dead(n: Numbers, how: str) -> str:
     return f"In bypass the level is {decibel(number(n, 'db_1k'), 0)} at 1 kHz{how}"
 
 
+def _dead_open(n: Numbers) -> str:
+    if less_than_lugs(n):
+        return _dead(n, ", less than open lugs let across: muted, screened, or held to ground.")
+    return _dead(n, ", rising with frequency: the path is open.")
+
+
 def _dead_off(n: Numbers) -> str:
     level = number(n, "db_1k")
     down = "" if math.isnan(level) else f" ({decibel(level, 0)} at 1 kHz)"
@@ -155,7 +161,8 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "lf_rise": _lf_rise,
     "series_element": _series,
     "series_resistance": lambda n: (
-        f"{with_prefix(number(n, 'ohm'), 'Ω', 2)} lies in line, told from its delay: a weak joint, "
+        f"{with_prefix(number(n, 'ohm'), 'Ω', 2)} lies in line, told from "
+        f"{'its delay' if n.get('by') == 'delay' else 'the treble that it takes'}: a weak joint, "
         "a worn contact or a fitted resistor."
     ),
     "in_line_untested": lambda _: (
@@ -165,6 +172,11 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     "in_line_unresolved": lambda n: (
         "Only wiring lies across the line; in to out is only known to be under "
         f"{with_prefix(number(n, 'ohm'), 'Ω', 2)}, and a weak joint may be in it."
+    ),
+    "flat_level": lambda n: (
+        f"With the plain lead the level is {decibel(number(n, 'db'), 2)}, alike from bass to "
+        "treble: a gain that moved between coupler and pedal, or up to "
+        f"{with_prefix(number(n, 'ohm'), 'Ω', 2)} in line. Nothing holds the gain here."
     ),
     "part_in_line": lambda n: (
         "What lies in line is "
@@ -177,7 +189,7 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     ),
     "outside_list": lambda n: (
         "None of the circuits known here explains the runs: the nearest misses them by "
-        f"{number(n, 'db'):.2f} dB."
+        f"{max(number(n, 'db'), 0.001):.3f} dB."
     ),
     "transformer": _transformer,
     "step_up": lambda n: (
@@ -234,7 +246,7 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         f"The {_NEAR.get(str(n.get('what')), 'value')} lies too near a limit: "
         f"{100 * number(n, 'probability'):.0f} % inside it."
     ),
-    "dead_open": lambda n: _dead(n, ", rising with frequency: the path is open."),
+    "dead_open": _dead_open,
     "dead_short": lambda n: _dead(n, " and flat: the line is held to ground."),
     "other_position_works": lambda _: "The other position plays, so the leads and jacks work.",
     "unpowered_refused": lambda n: (
