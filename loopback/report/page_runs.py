@@ -14,7 +14,7 @@ _POSITIONS = {"a": "as found", "b": "pressed once", "none": "no footswitch"}
 _STATES: dict[RunState, str] = {
     "passes": "passes",
     "altered": "passes, altered as by an effect",
-    "open": "silent, the path is open",
+    "open": "silent",
     "short": "silent, held to ground",
 }
 _NOT_MADE = "not tested"

@@ -82,6 +82,9 @@ SHORT_DB = Limit(-50.0, "dB", "computed: less than 300 Ω across the line behind
 DEAD_SLOPE_DB = Limit(
     10.0, "dB", "computed: crosstalk through a capacitor rises by 20 dB per decade"
 )
+LUGS_DB = Limit(
+    -80.0, "dB", "computed: at 1 kHz 0.1 pF from lug to lug leaves -72 dB on a lead of 400 pF"
+)
 BOOST_DB = Limit(1.0, "dB", "common practice: no bypass makes the signal this much louder")
 HARMONICS_DB = Limit(
     -45.0, "dB", "common practice: buffers stay below -60 dB, an effect that distorts does not"

@@ -71,8 +71,8 @@ def _short(n: Numbers) -> str:
 
 def _short_under(n: Numbers) -> str:
     return (
-        f"{_where(n)} the line is held to ground: {decibel(number(n, 'db'), 0)} at 1 kHz, through "
-        f"less than {_small_ohm(n)}."
+        f"{_where(n)} nothing passes: {decibel(number(n, 'db'), 0)} at 1 kHz, as when the line is "
+        f"held to ground through less than {_small_ohm(n)}; a mute would look the same."
     )
 
 

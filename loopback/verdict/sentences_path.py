@@ -5,6 +5,7 @@ from __future__ import annotations
 from loopback.quantity import estimate_text, with_prefix
 from loopback.verdict.conformance import conformities
 from loopback.verdict.result import PathClass, Reason, Result
+from loopback.verdict.sentences_dead import less_than_lugs
 from loopback.verdict.silicon import SILICON_CODES
 from loopback.verdict.wording import (
     about,
@@ -198,9 +199,13 @@ def _faulty(result: Result) -> str:
             f"Faulty: the level in bypass changes by {number(unsteady.numbers, 'db'):.1f} dB "
             "between takes, as a weak joint does."
         )
+    text = "Faulty: nothing passes in any position tested"
     if reason_of(result, "dead_short") is not None:
-        return "Faulty: nothing passes in any position tested; the line is held to ground."
-    return "Faulty: nothing passes in any position tested; the line is open."
+        return f"{text}; the line is held to ground."
+    dead = reason_of(result, "dead_open")
+    if dead is not None and less_than_lugs(dead.numbers):
+        return f"{text}."
+    return f"{text}; the line is open."
 
 
 def _undecided(result: Result) -> str:

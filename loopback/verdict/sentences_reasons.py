@@ -9,7 +9,8 @@ from loopback.quantity import round_together, with_prefix
 from loopback.verdict.codes import NotTestedCode, ReasonCode, TellCode
 from loopback.verdict.result import Reason
 from loopback.verdict.sentences_beside import BESIDE
-from loopback.verdict.wording import decibel, hertz, less_than_lugs, not_counted, number, refused_runs
+from loopback.verdict.sentences_dead import DEAD
+from loopback.verdict.wording import decibel, hertz, not_counted, number, refused_runs
 
 Numbers = dict[str, float | str]
 _NEAR = {
@@ -98,20 +99,8 @@ def _transformer(n: Numbers) -> str:
     )
 
 
-def _dead(n: Numbers, how: str) -> str:
-    return f"In bypass the level is {decibel(number(n, 'db_1k'), 0)} at 1 kHz{how}"
-
-
-def _dead_open(n: Numbers) -> str:
-    if less_than_lugs(n):
-        return _dead(n, ", less than open lugs let across: muted, screened, or held to ground.")
-    return _dead(n, ", rising with frequency: the path is open.")
-
-
-def _dead_off(n: Numbers) -> str:
-    level = number(n, "db_1k")
-    down = "" if math.isnan(level) else f" ({decibel(level, 0)} at 1 kHz)"
-    return f"Nothing passes without power in the bypass position{down}."
+def _misses(db: float) -> str:
+    return f"{db:.2f}" if db >= 0.01 else f"{max(db, 0.001):.3f}"
 
 
 REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
@@ -189,7 +178,7 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     ),
     "outside_list": lambda n: (
         "None of the circuits known here explains the runs: the nearest misses them by "
-        f"{max(number(n, 'db'), 0.001):.3f} dB."
+        f"{_misses(number(n, 'db'))} dB."
     ),
     "transformer": _transformer,
     "step_up": lambda n: (
@@ -223,7 +212,6 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         "With the plain lead the response is the same without power, and is not that of a wire: no "
         "powered stage makes it."
     ),
-    "dead_without_power": _dead_off,
     "same_reversed": lambda _: "With in and out exchanged the same stays on the line.",
     "dead_reversed": lambda _: "With in and out exchanged nothing passes: a stage is in the way.",
     "determinant_passive": lambda n: (
@@ -246,8 +234,6 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
         f"The {_NEAR.get(str(n.get('what')), 'value')} lies too near a limit: "
         f"{100 * number(n, 'probability'):.0f} % inside it."
     ),
-    "dead_open": _dead_open,
-    "dead_short": lambda n: _dead(n, " and flat: the line is held to ground."),
     "other_position_works": lambda _: "The other position plays, so the leads and jacks work.",
     "unpowered_refused": lambda n: (
         f"Without power one position was not tested ({refused_runs(n)})."
@@ -266,6 +252,7 @@ REASONS: dict[ReasonCode, Callable[[Numbers], str]] = {
     ),
     "inverted": lambda _: "It turns the polarity over.",
     **BESIDE,
+    **DEAD,
 }
 WOULD_TELL: dict[TellCode, str] = {
     "reference": "one run through the coupler with the same lead",

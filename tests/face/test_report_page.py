@@ -195,7 +195,7 @@ def test_power_table_says_what_each_state_does(one: Reported) -> None:
     """For each state the class of the run it names, as in the facts."""
     lines = one.page.table("What passes")[1:]
     runs = {run.id: run for run in one.facts.pedal_runs}
-    words = {"passes": "passes", "open": "silent, the path is open", "short": "silent, held"}
+    words = {"passes": "passes", "open": "silent", "short": "silent, held"}
     words["altered"] = "passes, altered"
     told = 0
     for line in lines:
