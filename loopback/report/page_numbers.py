@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from loopback.quantity import Estimate, round_together, with_prefix
+from loopback.quantity import Estimate, round_together
+from loopback.verdict.wording import resistance_text
 
 _STEPS = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
 _BARE = ("dB", "")
@@ -50,13 +51,14 @@ def resistance_interval_text(g: Estimate) -> str:
     Returns
     -------
     str
-        Such as ``0.99 to 1.01 MΩ``; ``over 150 MΩ`` where the conductance may be zero.
+        Such as ``0.99 to 1.01 MΩ``; where the conductance may be zero ``over 150 MΩ``, one-sided
+        as `loopback.verdict.wording.resistance_text` writes it.
     """
     low, high = g.interval()
     if high <= 0:
         return "not limited"
     if low <= 0:
-        return f"over {with_prefix(1 / high, 'Ω', 2)}"
+        return resistance_text(g)
     middle = Estimate(0.5 * (1 / high + 1 / low), (1 / low - 1 / high) / (2 * 1.96), "ohm")
     return interval_text(middle, "Ω")
 
