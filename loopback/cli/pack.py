@@ -51,8 +51,8 @@ def command(context: click.Context, folder: Path, file: Path | None, private: bo
     screen.note("The private note is in it." if private else "Private fields are not in it.")
     if done.foreign:
         screen.note(
-            f"{done.foreign} recording(s) from elsewhere are in it byte for byte,\n"
-            "with whatever their recorder wrote into them beside the sound."
+            f"{done.foreign} of its recordings came from files of another folder. They are in it\n"
+            "byte for byte, with whatever their recorder wrote into them beside the sound."
         )
     if not more:
         screen.note(f"Nothing was published yet; to do so first:  loopback report {pasted(folder)}")

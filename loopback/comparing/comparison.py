@@ -204,7 +204,7 @@ def _names(given: Sequence[Given]) -> list[str]:
     """Give every examination a name of its own: the pedal's, with its folder, with its path."""
     own = [one_line(g.summary.pedal.name, _MOST_NAME) or "no name" for g in given]
     names = list(own)
-    for more in (lambda g: g.folder.absolute().name, lambda g: str(g.folder.absolute())):
+    for more in (lambda g: g.folder.absolute().name, lambda g: str(g.folder)):
         taken = Counter(name.casefold() for name in names)
         names = [
             f"{mine} ({one_line(more(g))})" if taken[name.casefold()] > 1 else name

@@ -63,8 +63,12 @@ def write_signal_file(
         If one of the two exists and may not be replaced, or the disk refuses.
     """
     beside = sheet_path(path)
-    if beside == path:
-        raise FolderError(f'"{path}" ends in .json.', "", "Choose a name that ends in .wav.")
+    if path.suffix.lower() not in (".wav", ".wave"):
+        raise FolderError(
+            f'"{path}" does not end in .wav.',
+            "The signal is written as a WAV file.",
+            "Choose a name that ends in .wav.",
+        )
     for name in (path, beside):
         if name.exists() and not overwrite:
             raise FolderError(

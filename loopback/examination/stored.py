@@ -146,6 +146,8 @@ def load_document(root: Path) -> Examination:
         raise FolderError(
             f'"{root}" holds no {DOCUMENT} that can be read ({error.strerror or error}).',
             "It is not the folder of a pedal.",
-            "Check the name.",
+            "Unpack it first:  loopback unpack"
+            if root.suffix.lower() == ".zip" and root.is_file()
+            else "Check the name; `loopback measure` and `loopback add` make such a folder.",
         ) from error
     return decode_examination(data, DOCUMENT)

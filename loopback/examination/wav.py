@@ -236,14 +236,15 @@ def _refuse_kind(first: bytes, name: str) -> None:
     """Refuse what is not one of our containers before the library tries to decode it."""
     if first[:4] in (b"RIFF", b"RIFX", b"RF64", b"riff", b"FORM", b"caff", b"fLaC"):
         return
+    shown = ascii(first[:4].decode("latin-1"))
     if first[:3] == b"ID3" or first[:4] == b"OggS" or first[4:8] == b"ftyp" or first[:1] == b"\xff":
         raise RecordingError(
-            f'"{name}" is a compressed file (it begins with {first[:4]!r}).',
+            f'"{name}" is a compressed file (it begins with {shown}).',
             "Such files leave out part of the sound, and that part is what is measured here.",
             "Set the recorder to 24-bit WAV and record it again.",
         )
     raise RecordingError(
-        f'"{name}" is not a sound file (it begins with {first[:4]!r}).',
+        f'"{name}" is not a sound file (it begins with {shown}).',
         "WAV, AIFF, CAF and FLAC files can be read.",
         "Check that it is the right file.",
     )

@@ -70,6 +70,9 @@ def _names_bypass(summary: RunSummary, before: Sequence[RunSummary]) -> tuple[Te
         return ()
     if not others or any(r.label.position == label.position for r in others):
         return ()
+    if not summary.passes or any(not r.passes for r in others):
+        # The effect may be what passes, and silence the bypass: one position alone does not tell.
+        return (Tell("One position is silent; the other is taken for the bypass for now."),)
     if summary.bypass == label.position:
         return (Tell("This is the bypass position."),)
     return (Tell("So the position before was the bypass."),)

@@ -80,6 +80,8 @@ def family_sentence(result: Result) -> str:
     if result.power == "untested" or not result.families:
         return ""
     names = [FAMILIES[f] for f in result.families]
+    if result.path == "loaded":  # a passive path has no buffers in it
+        names = [name.replace("with buffers", "without buffers") for name in names]
     if len(names) == 1:
         return f"Consistent with {names[0]}."
     listed = f"{', '.join(names[:-1])} or {names[-1]}"

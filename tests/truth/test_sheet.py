@@ -69,7 +69,7 @@ def test_places_where_nothing_can_be_written(tmp_path: Path) -> None:
     """A folder that is not there, and a name that is the document's own."""
     with pytest.raises(FolderError, match="No such file or directory"):
         write_signal_file(tmp_path / "none" / "sweep.wav", SIGNAL)
-    with pytest.raises(FolderError, match=r"ends in \.json"):
+    with pytest.raises(FolderError, match=r"does not end in \.wav"):
         write_signal_file(tmp_path / "sweep.json", SIGNAL)
 
 
