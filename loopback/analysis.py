@@ -136,6 +136,7 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
     footswitch, taps = footswitch_of(folder, bypass), taps_of(folder)
     result = with_watched(result, evidence, footswitch, taps)
     expected = () if expectation is None else compare_expected(expectation, result)
+    noticed = frozenset(f.code for f in findings if f.grade != "good")
     return Analysis(
         examination=document,
         references=tuple(f for f in facts if f.run.label.path == "coupler"),
@@ -152,7 +153,7 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         taps=taps,
         sitting=sitting,
         faults=find_faults(
-            Case(result, evidence, setup, bleed, footswitch, taps, expectation, expected)
+            Case(result, evidence, setup, bleed, footswitch, taps, expectation, expected, noticed)
         ),
     )
 

@@ -15,6 +15,7 @@ from loopback.quality import (
     band_edge,
     clipping,
     clock,
+    coupler,
     disturbance,
     effect,
     hum,
@@ -199,6 +200,7 @@ def judge_runs(runs: Sequence[Run], seen: Sequence[RunSeen]) -> tuple[Finding, .
         *wiring.judge_exchanged(sound),
         *effect.judge_effect(sound),
         *presence.judge_equal(sound),
+        *coupler.judge_coupler_left(sound),
     ]
     return tuple(found)
 

@@ -148,6 +148,10 @@ EFFECT_LEVEL_DB = 3.0
 """Louder than the reference by this at 200 Hz to 2 kHz: no bypass is."""
 EQUAL_DB = 0.002
 """Through the resistor a pedal's own few pF make ten times as much at 15 kHz."""
+COUPLER_LEFT_DB = 0.01
+"""So near to its reference is the coupler itself: half a picofarad makes as much at 15 kHz."""
+TWIN_APART_DB = 0.1
+"""So far from its reference, the same pedal without power is a pedal: 5 pF make as much."""
 EXACT_INPUT_STEPS = 2.0
 """Largest difference, in steps of 24 bits, between what was played and what came back."""
 

@@ -120,7 +120,7 @@ def _by_flat_level(
     level = facts.main.level or facts.off.level
     loss = 0.0 if level is None else level.value
     lower = Reason("flat_level", {"db": loss, "ohm": _upper(series)})
-    doubtful = replace(series, u=max(series.u, series.value / 1.96))
+    doubtful = replace(series, u=max(series.u, series.value / 1.645))
     tell: tuple[TellCode, ...] = ("check_cable", "repeat")
     found = _open(base, ("wired", "faulty"), [lower, *evidence], tell, 0.0)
     return replace(found, series_ohm=doubtful, certainty=None)

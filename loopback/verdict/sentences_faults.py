@@ -31,7 +31,7 @@ class FaultWords:
     consistent_with : tuple of str
         Names of other faults that look the same, likeliest first.
     on_purpose : tuple of str
-        What a design may do on purpose that looks the same.
+        What a design may do on purpose that looks the same; empty where the name begins with it.
     """
 
     code: FaultCode
@@ -55,8 +55,11 @@ def fault_heading(faults: Sequence[Fault]) -> str:
     Returns
     -------
     str
-        With a question mark where a design may do the same on purpose.
+        With a question mark where a design may do the same on purpose; neutral where that is as
+        likely.
     """
+    if faults and faults[0].by_design:
+        return "Seen"
     return "Fault?" if faults and faults[0].meant else "Fault"
 
 
@@ -107,16 +110,22 @@ def fault_line(words: FaultWords, *, short: bool = False, whole: bool = False) -
 
 
 def _words(fault: Fault, rank: int, plain: bool) -> FaultWords:
+    name, where = NAMES[fault.code], WHERE[fault.code]
+    if fault.by_design:  # the harmless reading comes first
+        name, where = f"{_BY_DESIGN}{name}", f"If it should play: {where[0].lower()}{where[1:]}"
     return FaultWords(
         fault.code,
         rank,
         fault.weight,
-        written_out(NAMES[fault.code], plain),
+        written_out(name, plain),
         tuple(written_out(clue_sentence(clue), plain) for clue in fault.clues),
-        written_out(WHERE[fault.code], plain),
+        written_out(where, plain),
         tuple(written_out(NAMES[code], plain) for code in fault.consistent_with),
-        tuple(MEANT[code] for code in fault.meant),
+        () if fault.by_design else tuple(MEANT[code] for code in fault.meant),
     )
+
+
+_BY_DESIGN = "nothing passes in the other position: by design in a tuner or an A/B box, or "
 
 
 def clue_sentence(clue: Clue) -> str:

@@ -212,3 +212,17 @@ def test_no_pedal_no_fault() -> None:
     none = replace(WIRED, path="none")
     taps = TapFigures((event(-60.0, drops=True),), 20.0, 0.003, 0.02, 0)
     assert find_faults(Case(none, (), taps=taps)) == ()
+
+
+@pytest.mark.parametrize("code", ["effect_dead", "effect_shorted"])
+def test_a_position_that_is_silent_by_design_comes_before_the_fault(code: FaultCode) -> None:
+    """A tuner or A/B box is as likely: the heading is neutral and the harmless reading first."""
+    clue = Clue("open", {"place": "other", "db": -70.0, "farad": 1e-12})
+    fault = Fault(code, SIGNATURES[code].weight, (clue,), (), SIGNATURES[code].meant)
+    (words,) = fault_words([fault])
+    assert fault_heading([fault]) == "Seen"
+    assert words.name.index("by design") < words.name.index(NAMES[code])
+    assert "If it should play:" in fault_line(words)
+    assert fault.weight < 0.5
+    (surely,) = fault_words([replace(fault, meant=())])  # the build sheet has an effect there
+    assert (surely.name, fault_heading([replace(fault, meant=())])) == (NAMES[code], "Fault")

@@ -38,7 +38,18 @@ def find_faults(case: Case) -> tuple[Fault, ...]:
         return ()
     found = [match.fault() for rule in RULES for match in rule(case)]
     faults = against_sheet(case, found)
+    if _scale_in_doubt(case):
+        faults = [fault for fault in faults if fault.code != "pulldown_wrong"]
     best: dict[str, Fault] = {}
     for fault in sorted(faults, key=lambda f: -f.weight):
         best.setdefault(fault.code, fault)
     return tuple(best.values())
+
+
+def _scale_in_doubt(case: Case) -> bool:
+    """Tell whether the ohms may all be wrong by a factor: then no colour band is told from them.
+
+    A resistor of ten times what was typed makes the input 100 kohm and any pulldown a tenth.
+    """
+    doubts = {reason.code for reason in case.result.reasons} & {"resistor_doubtful", "low_input"}
+    return bool(doubts or case.noticed & {"line_input", "setup_moved"})

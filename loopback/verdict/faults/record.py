@@ -134,6 +134,11 @@ class Fault:
     meant: tuple[MeantCode, ...] = ()
     expected: Key | None = None
 
+    @property
+    def by_design(self) -> bool:
+        """True where a design is as likely the cause as any fault; with a sheet none is meant."""
+        return self.code in ("effect_dead", "effect_shorted") and "mute" in self.meant
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -155,6 +160,8 @@ class Case:
         What the build sheet promises; None: there is none.
     expected : tuple of Expected
         The result held to it.
+    noticed : frozenset of str
+        Codes of what the gates found beyond good.
     """
 
     result: Result
@@ -165,6 +172,7 @@ class Case:
     taps: TapFigures | None = None
     sheet: Expectation | None = None
     expected: tuple[Expected, ...] = ()
+    noticed: frozenset[str] = frozenset()
 
     @property
     def runs(self) -> tuple[Evidence, ...]:
