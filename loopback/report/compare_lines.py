@@ -71,7 +71,9 @@ def comparison_screen(
             set_table(_against(comparison), signs=signs),
         ]
     rows = [*_pair_rows(comparison, every), *_repeat_rows(comparison)]
-    rows = [Row("Columns", _COLUMNS), *rows] if comparison.examined else rows
+    if comparison.examined:
+        measured = Row("Measured", "\n".join(_measured(comparison)))
+        rows = [Row("Columns", _COLUMNS), measured, *rows]
     rows += [Row("Note", "\n".join(cautions_of(comparison)))]
     rows += [Row("Not compared", "\n".join(_left_out(comparison)))]
     parts.append(lay_out(rows, signs=signs))
@@ -200,21 +202,29 @@ def row_of(examined: Examined) -> tuple[str, str, str, str]:
 
 
 def _values(comparison: Comparison) -> list[list[str]]:
-    head = ["", "pedal", "bypass", "capacitance", "resistance", "in to out"]
-    return [head, *([str(e.number), e.name, *row_of(e)] for e in comparison.examined)]
+    """Table the names with three values, so that a name has room for some 25 letters."""
+    head = ["", "pedal", "bypass", "capacitance", "resistance"]
+    return [head, *([str(e.number), e.name, *row_of(e)[:3]] for e in comparison.examined)]
 
 
 def _against(comparison: Comparison) -> list[list[str]]:
-    several = len({e.setup for e in comparison.examined}) > 1
-    head = ["", "load", "level, dB", "20 kHz*, dB", "noise, dB", "measured"]
-    lines = [head + (["setup"] if several else [])]
+    lines = [["", "load", "in to out", "level, dB", "20 kHz*, dB", "noise, dB"]]
     for e in comparison.examined:
-        s = e.summary
-        line = [str(e.number), grade_words(s)]
-        line += [level_text(s, name) for name in _AGAINST]
-        line.append(date_text(s.created))
-        lines.append(line + ([str(e.setup)] if several else []))
+        levels = (level_text(e.summary, name) for name in _AGAINST)
+        lines.append([str(e.number), grade_words(e.summary), row_of(e)[3], *levels])
     return lines
+
+
+def _measured(comparison: Comparison) -> list[str]:
+    """Say which were measured on which day, and with which setup where there are several."""
+    several = len({e.setup for e in comparison.examined}) > 1
+    groups: dict[str, list[str]] = {}
+    for e in comparison.examined:
+        setup = f", setup {e.setup}" if several else ""
+        groups.setdefault(f"{date_text(e.summary.created)}{setup}", []).append(str(e.number))
+    if len(groups) == 1 and len(comparison.examined) > 1:
+        return [f"All on {next(iter(groups))}."]
+    return [f"{when}: {', '.join(numbers)}" for when, numbers in groups.items()]
 
 
 def _pair_rows(comparison: Comparison, every: bool) -> list[Row]:

@@ -30,9 +30,9 @@ def set_table(lines: Sequence[Sequence[str]], *, signs: bool) -> str:
     widths = [max(columns_of(line[i]) for line in shown) for i in range(len(shown[0]))]
     room = WIDTH - sum(widths) - 2 * (len(widths) - 1) + widths[1]
     widths[1] = min(widths[1], max(_LEAST_NAME, room))
+    names = told_apart([line[1] for line in shown], widths[1])
     set_lines = []
-    for line in shown:
-        name = fitted(line[1], widths[1])
+    for line, name in zip(shown, names, strict=True):
         rest = [
             entry + " " * (w - columns_of(entry)) for entry, w in zip(line, widths, strict=True)
         ]
@@ -57,6 +57,50 @@ def columns_of(text: str) -> int:
         0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
         for c in text
     )
+
+
+def told_apart(names: Sequence[str], width: int) -> list[str]:
+    """Cut or fill names to a number of columns so that different names stay different.
+
+    Parameters
+    ----------
+    names : sequence of str
+        One line each.
+    width : int
+        Columns; `_LEAST_NAME` or more.
+
+    Returns
+    -------
+    list of str
+        Where names begin alike, two points stand for what they have in common in the middle.
+    """
+    cut = [fitted(name, width) for name in names]
+    for _ in names:  # each round splits every group that is still alike
+        for shown in {text for text in cut if cut.count(text) > 1}:
+            alike = [number for number, text in enumerate(cut) if text == shown]
+            common = _common([names[number] for number in alike])
+            for number in alike:
+                if columns_of(names[number]) > width:
+                    cut[number] = _without_middle(names[number], common, width)
+    return cut
+
+
+def _without_middle(name: str, common: int, width: int) -> str:
+    """Cut a name so that what follows the letters it shares with others is seen."""
+    tail = fitted(name[common:], width // 2).rstrip()
+    head = fitted(name, width - columns_of(tail) - 1).rstrip().rstrip(".")
+    joined = f"{head}..{tail}"
+    return joined + " " * (width - columns_of(joined))
+
+
+def _common(texts: Sequence[str]) -> int:
+    """Count the letters with which all texts begin."""
+    count = 0
+    for letters in zip(*texts, strict=False):  # as far as the shortest goes
+        if len(set(letters)) > 1:
+            break
+        count += 1
+    return count
 
 
 def fitted(text: str, width: int) -> str:

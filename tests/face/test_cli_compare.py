@@ -98,6 +98,10 @@ def test_screen_of_three(shelf: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert re.search(r"1  Amber +passive, loaded +12\.0 pF ± 0\.9", called.out)
     assert "Basalt adds 6.0 pF ± 0.9 more than Amber." in called.out
     assert "Taken as one setup" in called.out
+    first, second = called.out.split("\n\n")[1:3]
+    assert first.splitlines()[0].split() == ["pedal", "bypass", "capacitance", "resistance"]
+    assert second.splitlines()[0].split()[:4] == ["load", "in", "to", "out"]
+    assert re.search(r"^Measured +(All on \d|\d+ \w+ \d{4}: 1)", called.out, re.MULTILINE)
 
 
 def test_common_doubt_is_taken_off_only_on_one_setup(
