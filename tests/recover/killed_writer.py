@@ -23,7 +23,7 @@ def write_for_ever(root: Path, imported: Path, shared: Path, seed: int) -> None:
     folder = ExaminationFolder.open(root)
     lender = ExaminationFolder.open(shared)
     label = RunLabel("coupler", "resistor")
-    print("ready", flush=True)
+    print("ready\n", end="", flush=True)
     while True:
         samples = rng.uniform(-0.5, 0.5, (int(rng.integers(1, 20_000)), 2))
         from_samples = Recorded("sweep", 48_000, samples)
@@ -39,7 +39,9 @@ def write_for_ever(root: Path, imported: Path, shared: Path, seed: int) -> None:
             case _:
                 run_id = folder.copy_run_from(lender, "01")
         for recording in folder.document.run(run_id).recordings:
-            print(recording.file, recording.sha256, flush=True)
+            # One text, one write, also where Python's output is not buffered: killed between two
+            # writes, half a line would run into what the other process says next.
+            print(f"{recording.file} {recording.sha256}\n", end="", flush=True)
 
 
 def main() -> None:
@@ -49,9 +51,9 @@ def main() -> None:
         child = os.fork()
         if child == 0:
             write_for_ever(root, imported, shared, int(line))
-        print("writer", child, flush=True)
+        print(f"writer {child}\n", end="", flush=True)
         os.waitpid(child, 0)
-        print("gone", flush=True)
+        print("gone\n", end="", flush=True)
 
 
 if __name__ == "__main__":
