@@ -147,9 +147,12 @@ def watched(
     str
         Id of the run.
     """
+    from loopback.examination.lock import writer_lock
     from loopback.rig.protocol import RunRequest
     from loopback.rig.tape import GAP_S, SETTLE_S
 
+    with writer_lock(table.folder.path):
+        pass  # a folder that cannot be written to is told before anybody presses, not after
     facts = table.rig.facts()
     channels = (facts.path_channel, facts.check_channel)
     table.prompter.prepare(
