@@ -61,7 +61,14 @@ def tap_fact(figures: TapFigures) -> TapFact:
     return TapFact(
         tuple(
             TapEventFact(
-                e.at_s, e.lasts_s, number(e.level_db), number(e.phase_deg), e.drops_out, e.f_hz
+                e.at_s,
+                e.lasts_s,
+                number(e.level_db),
+                number(e.phase_deg),
+                e.drops_out,
+                e.f_hz,
+                at_u_s=e.at.u,
+                lasts_u_s=e.lasts.u,
             )
             for e in figures.events
         ),
@@ -92,6 +99,7 @@ def _direction(one: DirectionFigures) -> DirectionFact:
         rest_s=None if rested is None else finite(rested.rest_s),
         rested_peak=None if rested is None else number(rested.pop.peak),
         rested_dc_step=None if step is None else number(step),
+        tail_u_s=None if one.tail is None else finite(one.tail.u),
     )
 
 

@@ -246,8 +246,8 @@ def _cause(cause: Cause) -> str:
             return "Or with the effect's own gain: turn its volume down, press again."
         case "electrolytic":
             return (
-                "Consistent with a leaky or reversed electrolytic: the step takes"
-                f" {numbers['tail_s']:.1f} s to go."
+                "Consistent with a leaky or reversed electrolytic: the step goes with"
+                f" {numbers['tail_s']:.2f} s ± {1.96 * numbers['u_s']:.2f}."
             )
         case "relay_mute":
             return f"Consistent with a relay's mute: silent for {numbers['gap_s'] * 1e3:.0f} ms."

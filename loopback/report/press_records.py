@@ -40,6 +40,8 @@ class DirectionFact(FactRecord, frozen=True):
         Seconds.
     tail_s : float or None
         Time constant of the DC step itself.
+    tail_u_s : float or None
+        Its standard uncertainty: the steps in which it was looked for, as rectangular limits.
     bounces : int or None
         Most in one press.
     rest_s : float or None
@@ -64,6 +66,7 @@ class DirectionFact(FactRecord, frozen=True):
     rest_s: float | None
     rested_peak: Number | None
     rested_dc_step: Number | None
+    tail_u_s: float | None = None
 
 
 class CauseFact(FactRecord, frozen=True):
@@ -131,6 +134,8 @@ class TapEventFact(FactRecord, frozen=True):
         More than 20 dB down.
     f_hz : float or None
         What sounded of a short sweep when the change was largest; None: a steady tone.
+    at_u_s, lasts_u_s : float
+        Standard uncertainty of either: the moments that were read, as rectangular limits.
     """
 
     at_s: float
@@ -139,6 +144,8 @@ class TapEventFact(FactRecord, frozen=True):
     phase_deg: Number
     drops_out: bool
     f_hz: float | None = None
+    at_u_s: float = 0.0
+    lasts_u_s: float = 0.0
 
 
 class TapFact(FactRecord, frozen=True):

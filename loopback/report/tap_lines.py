@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from loopback.quantity import Estimate, round_together, with_prefix
 from loopback.report.cable_lines import rounded_up
 from loopback.report.layout import Row, lay_out, two_ends
@@ -25,7 +27,7 @@ def tap_event_line(event: TapEvent) -> str:
     str
         Moment, length, size; signs as they are.
     """
-    moment = f"{event.at_s:6.2f} s  {_length(event.lasts_s):>7}"
+    moment = f"{event.at_s:6.2f} s  {_length(event.lasts):>14}"
     at = "" if event.f_hz is None else f" at {with_prefix(event.f_hz, 'Hz', 2)}"
     if event.drops_out:
         return f"{moment}  drops out, {event.level_db.value:.0f} dB{at}"
@@ -80,7 +82,8 @@ def tap_rows(figures: TapFigures) -> list[Row]:
         Row(
             "Resolved",
             f"at rest the tone moves less than {rounded_up(figures.level_99_db)} dB and"
-            f" {rounded_up(figures.phase_99_deg)}° in 99 moments of 100",
+            f" {rounded_up(figures.phase_99_deg)}° in 99 moments of 100"
+            f"{_intervals(figures)}",
         ),
     ]
 
@@ -120,12 +123,22 @@ def _consistent(figures: TapFigures) -> str:
     return " ".join(words)
 
 
+def _intervals(figures: TapFigures) -> str:
+    """Say what ± covers, and how well a moment is known."""
+    if not figures.events:
+        return ""
+    doubt = figures.events[0].at.half_width() * 1e3
+    return f"; ± covers 95 %, moments are known to ± {max(1, math.ceil(doubt))} ms"
+
+
 def _times(count: int) -> str:
     return "once" if count == 1 else f"{count} times"
 
 
-def _length(seconds: float) -> str:
-    return f"{seconds * 1e3:.0f} ms" if seconds < 0.9995 else f"{seconds:.1f} s"
+def _length(lasts: Estimate) -> str:
+    scale, unit, finest = (1e3, "ms", 1.0) if lasts.value < 0.9995 else (1.0, "s", 0.01)
+    value, doubt = round_together(scale * lasts.value, scale * lasts.half_width(), finest)
+    return f"{value} {unit} ± {doubt}"
 
 
 def _with_doubt(estimate: Estimate) -> str:

@@ -29,9 +29,10 @@ def find_causes(lit: DirectionFigures, dark: DirectionFigures) -> tuple[Cause, .
     grown = {name: g for name, d in (("lit", lit), ("dark", dark)) if (g := _grown(d)) is not None}
     if grown:
         causes.append(Cause("leakage", grown))
-    tails = [d.tail_s for d in (lit, dark) if d.tail_s is not None and d.tail_s >= _LONG_TAIL_S]
+    tails = [t for d in (lit, dark) if (t := d.tail) is not None and t.value >= _LONG_TAIL_S]
     if tails:
-        causes.append(Cause("electrolytic", {"tail_s": max(tails)}))
+        longest = max(tails, key=lambda t: t.value)
+        causes.append(Cause("electrolytic", {"tail_s": longest.value, "u_s": longest.u}))
     if _only(lit, dark) and "lit" not in grown:
         ratio = _size(lit) / max(_size(dark), dark.silence_peak_99)
         causes.append(Cause("lamp", {"ratio": ratio}))

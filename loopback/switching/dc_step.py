@@ -25,6 +25,9 @@ _SKIP_BLOCKS = 2
 """Bounce and the edge itself; left out after the event, and one before it."""
 SLOW_S = 0.02
 _TAILS_S = np.geomspace(5e-4, 0.3, 36)
+TAIL_U = math.log(0.3 / 5e-4) / 35 / math.sqrt(12)
+"""Relative standard uncertainty of a time constant: it lies anywhere within its step (JCGM
+100:2008, 4.3.7)."""
 _FAR_FROM_CORNER = 1.5
 _BETTER = 16.0
 """How many times the noise variance a second exponential has to take away: four standard

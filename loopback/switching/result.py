@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 from loopback.arrays import F64
 from loopback.quantity import Estimate
 from loopback.switching.contacts import Contacts
-from loopback.switching.dc_step import DcStep
+from loopback.switching.dc_step import TAIL_U, DcStep
 from loopback.switching.pop import Pop
 
 Direction = Literal["lit", "dark"]
@@ -124,6 +125,11 @@ class DirectionFigures:
     bounces: int | None = None
     wave: Wave | None = None
 
+    @property
+    def tail(self) -> Estimate | None:
+        """Time constant of the DC step with its doubt; None: it stays."""
+        return None if self.tail_s is None else Estimate(self.tail_s, TAIL_U * self.tail_s, "s")
+
 
 @dataclass(frozen=True, slots=True)
 class Cause:
@@ -201,6 +207,8 @@ class TapEvent:
         Whether the line is broken meanwhile: more than 20 dB down.
     f_hz : float or None
         What sounded of a short sweep when the change was largest; None: a steady tone.
+    step_s : float
+        Length of one moment read: what the time is resolved to.
     """
 
     at_s: float
@@ -209,6 +217,17 @@ class TapEvent:
     phase_deg: Estimate
     drops_out: bool
     f_hz: float | None = None
+    step_s: float = 0.0
+
+    @property
+    def at(self) -> Estimate:
+        """Moment with its doubt: anywhere within the moment read (JCGM 100:2008, 4.3.7)."""
+        return Estimate(self.at_s, self.step_s / math.sqrt(12), "s")
+
+    @property
+    def lasts(self) -> Estimate:
+        """Length with its doubt: either end lies anywhere within its moment."""
+        return Estimate(self.lasts_s, self.step_s / math.sqrt(6), "s")
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,6 +138,7 @@ def _event(
         turn,
         bool(np.any(~readable)),
         None if read.f_hz is None else float(read.f_hz[largest]),
+        read.step_s,
     )
 
 

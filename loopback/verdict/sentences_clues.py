@@ -44,6 +44,10 @@ def _with_doubt(value: float, u: float, unit: str) -> str:
     return f"{shown} {prefix}{unit} ± {half}"
 
 
+def _tail_doubt(n: Numbers) -> str:
+    return f" ± {1.96 * number(n, 'u_s'):.2f}" if "u_s" in n else ""
+
+
 def _decibels(n: Numbers) -> str:
     value, half = round_together(number(n, "db"), 1.96 * number(n, "u"))
     return f"{value} dB ± {half}"
@@ -72,7 +76,7 @@ def _short(n: Numbers) -> str:
 def _short_under(n: Numbers) -> str:
     return (
         f"{_where(n)} nothing passes: {decibel(number(n, 'db'), 0)} at 1 kHz, as when the line is "
-        f"held to ground through less than {_small_ohm(n)}; a mute would look the same."
+        f"held to ground through less than {_small_ohm(n)}."
     )
 
 
@@ -179,7 +183,10 @@ CLUES: dict[ClueCode, Callable[[Numbers], str]] = {
         f"Only switching the effect on pops, {number(n, 'ratio'):.0f} times as loud as off."
     ),
     "pop_grows": lambda n: f"After a rest the pop is {number(n, 'times'):.1f} times the usual one.",
-    "pop_tail": lambda n: f"The step of a pop takes {number(n, 'tail_s'):.2f} s to go.",
+    "pop_tail": lambda n: (
+        f"The step of a pop goes with {number(n, 'tail_s'):.2f} s"
+        f"{_tail_doubt(n)}, as a time constant."
+    ),
     "drops_out": lambda n: (
         f"Tapped, the line drops out {_times(n)}, the first time after {number(n, 'at_s'):.1f} s."
     ),

@@ -20,11 +20,13 @@ from loopback.quality.finding import Finding
 from loopback.quantity import Estimate
 from loopback.report.document import facts_json
 from loopback.report.facts_schema import SCHEMA_ID, facts_schema, schema_text, shipped_schema
+from loopback.switching.result import Cause, Figure, TapEvent, TapFigures
 from loopback.verdict.expectation import Expectation
 from loopback.verdict.expected import compare_expected
 from loopback.verdict.result import Reason, Result
 from tests.reference.command_line import here
 from tests.reference.invented_analysis import analysis, pulldown_result, twelve_runs
+from tests.reference.invented_pictures import presses
 
 VALIDATOR = jsonschema.Draft202012Validator(facts_schema())
 MADE_ANEW = (
@@ -91,11 +93,27 @@ def _many(made: Analysis) -> Analysis:
     return replace(made, pedal_runs=twelve_runs())
 
 
+def _pressed_and_tapped(made: Analysis) -> Analysis:
+    pressed = presses("V", 12)
+    tail = Figure(Estimate(2e-3, 1e-4, "V"), Estimate(-3e-3, 1e-4, "V"), 1e-4)
+    causes = (Cause("electrolytic", {"tail_s": 0.3, "u_s": 0.016}),)
+    lit = replace(pressed.lit, dc_step=tail, tail_s=0.3)
+    drop = TapEvent(
+        3.2, 0.04, Estimate(-41.0, 0.5, "dB"), Estimate(0.0, 0.1, "deg"), True, None, 1e-3
+    )
+    taps = TapFigures((drop, replace(drop, f_hz=5e3, drops_out=False)), 20.0, 0.003, 0.02, 2)
+    return replace(made, footswitch=replace(pressed, lit=lit, causes=causes), taps=taps)
+
+
 @pytest.mark.parametrize(
-    "change", [lambda made: made, _unmeasured, _infinite, _expected, _noticed, _elsewhere, _many]
-)
+    "change",
+    [
+        lambda made: made, _unmeasured, _infinite, _expected, _noticed, _elsewhere, _many,
+        _pressed_and_tapped,
+    ],
+)  # fmt: skip
 def test_facts_of_every_kind_fit(change: Callable[[Analysis], Analysis]) -> None:
-    """Complete, empty, infinite, expected, noticed, from elsewhere, and many: all fit."""
+    """Complete, empty, infinite, expected, noticed, from elsewhere, many, pressed and tapped."""
     assert complaints(facts_json(change(analysis()))) == []
 
 
@@ -128,3 +146,13 @@ def test_schema_is_printed_without_a_folder(capsys: pytest.CaptureFixture[str]) 
     missing = here(["export"], capsys)
     assert missing.status == 2
     assert "FOLDER" in missing.err
+
+
+def test_times_of_presses_and_taps_have_their_doubt() -> None:
+    """Moment and length to the moments read, a time constant to the steps it was looked for in."""
+    facts: Any = json.loads(facts_json(_pressed_and_tapped(analysis())))
+    first = facts["taps"]["events"][0]
+    assert first["at_u_s"] == pytest.approx(1e-3 / math.sqrt(12))
+    assert first["lasts_u_s"] == pytest.approx(1e-3 / math.sqrt(6))
+    lit = facts["footswitch"]["lit"]
+    assert lit["tail_u_s"] == pytest.approx(0.3 * math.log(600) / 35 / math.sqrt(12))
