@@ -152,6 +152,7 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         footswitch=footswitch,
         taps=taps,
         sitting=sitting,
+        learned=learned,
         faults=find_faults(
             Case(result, evidence, setup, bleed, footswitch, taps, expectation, expected, noticed)
         ),
@@ -163,18 +164,13 @@ def _sitting(document: Examination, sound: Sequence[RunSeen], setup: SetupFound)
 
     Replaced runs tell when it began, too: it stays the same sitting when a run is made again.
     """
-    begun = min(
-        recording.made
-        for run in document.runs
-        if run.label.path == "coupler"
-        for recording in run.recordings
-    )
+    made = [r.made for run in document.runs if run.label.path == "coupler" for r in run.recordings]
     own = [
         (item.run.label, item.response, int(item.run.id))
         for item in sound
         if item.run.label.path == "coupler"
     ]
-    return read_sitting(own, setup, begun)
+    return read_sitting(own, setup, min(made))
 
 
 def device_in_line(result: Result, matrix: ChainMatrix | None) -> Device | None:

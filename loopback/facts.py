@@ -8,6 +8,7 @@ from loopback.arrays import F64
 from loopback.examination.records import Examination, Run
 from loopback.examination.reference_record import Sitting
 from loopback.identify.chain_found import ChainMatrix, Witness
+from loopback.identify.learned import SetupLearned
 from loopback.noise.figures import NoiseFigures
 from loopback.player.chain import ChainFound
 from loopback.player.device import Device
@@ -104,6 +105,8 @@ class Analysis:
         What gets across between effect and bypass; empty where the runs do not show it.
     sitting : Sitting or None
         What the references show of the setup itself; None where no setup was found.
+    learned : SetupLearned or None
+        How steady the setup is, by all of its references so far; the intervals are made of it.
     faults : tuple of Fault
         What may be wrong inside the pedal, the best supported first; in words:
         `loopback.verdict.sentences_faults.fault_words`. Empty for a healthy pedal.
@@ -123,6 +126,7 @@ class Analysis:
     expected: tuple[Expected, ...] = ()
     bleed: tuple[Bleed, ...] = ()
     sitting: Sitting | None = None
+    learned: SetupLearned | None = None
     faults: tuple[Fault, ...] = ()
 
     def __repr__(self) -> str:

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from loopback.cli.keys import NextKey, single_keys
+from loopback.cli.learned_here import learned_here
 from loopback.cli.options import OHM, RATE, TOLERANCE, Verb, common
 from loopback.cli.screen import Screen, screen_of
 from loopback.errors import FolderError, RigError
 
 if TYPE_CHECKING:
-    from loopback.identify.learned import SetupLearned
     from loopback.meter.reading import Reading, Zero
     from loopback.meter.session import Bench
     from loopback.meter.steadiness import Watch
@@ -171,17 +171,8 @@ def _bench(said: dict[str, Any]) -> Bench:
         value["tolerance"],
         value.get("input_ohm"),
         said["pedal"] or not part,
-        None if simulate is not None else _learned(),
+        None if simulate is not None else learned_here(),
     )
-
-
-def _learned() -> SetupLearned | None:
-    """Learn from what references of this setup showed; None where there are none yet."""
-    from loopback.examination.reference_record import FILE_NAME, read_reference_record
-    from loopback.identify.learned import learn
-
-    sittings = read_reference_record(Path(FILE_NAME)).sittings
-    return learn(sittings) if sittings else None
 
 
 def _device(words: str | None, record: Any) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from loopback.cli.folders import free_folder, pasted
+from loopback.cli.learned_here import learned_here
 from loopback.cli.options import RATE, VOLT, Verb, common
 from loopback.cli.progress import progress
 from loopback.cli.rigs import (
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from loopback.guided.setting_up import RigFor
     from loopback.guided.setup_asked import SetupOutcome, Wishes
     from loopback.rig.device_settings import DeviceSettings
+    from loopback.rig.protocol import Rig
 
 RECORDINGS = "setup-unplugged"
 
@@ -37,6 +40,7 @@ RECORDINGS = "setup-unplugged"
     examples=(
         "loopback setup",
         'loopback setup --device kestrel --resistor "99.6k 0.5%"',
+        "loopback setup --simulate quarry-lamp --check-plug 1n:0.1% --yes",
         "loopback setup --simulate quarry-lamp --yes",
     ),
 )
@@ -56,6 +60,7 @@ RECORDINGS = "setup-unplugged"
     help="Where it sits.",
 )
 @click.option("--no-resistor", is_flag=True, help="There is no resistor lead.")
+@click.option("--check-plug", metavar="PART", help='Known part to check it with: "1n:1%".')
 @click.option("--ceiling", type=float, default=-12.0, show_default=True, help="Highest level.")
 @click.option("--seconds", type=float, default=4.0, show_default=True, help="Of each sweep.")
 @click.option("--meter", is_flag=True, help="Play a tone for a meter: levels in volts.")
@@ -77,6 +82,8 @@ def command(context: click.Context, /, **said: Any) -> None:
         return
     if said["no_resistor"] and said["resistor"] is not None:
         raise click.UsageError("--no-resistor and --resistor exclude each other.", context)
+    if said["no_resistor"] and said["check_plug"] is not None:
+        raise click.UsageError("--no-resistor and --check-plug exclude each other.", context)
     with progress(screen, "Loading what setting up needs") as step:
         step("Loading what setting up needs")
         from loopback.cli.hands import TerminalHands
@@ -85,6 +92,8 @@ def command(context: click.Context, /, **said: Any) -> None:
         from loopback.examination.setup_record import SETUP_FILE, write_setup
         from loopback.guided.setting_up import carry_out, keep_unplugged
         from loopback.guided.setup_steps import set_up
+        from loopback.meter.check_lines import remark
+        from loopback.meter.lines import learned_text
         from loopback.signal.take import plan_signal
 
         plan_signal(48_000, said["seconds"], said["ceiling"], said["ceiling"])  # or it is refused
@@ -97,12 +106,16 @@ def command(context: click.Context, /, **said: Any) -> None:
         settings, wishes, rig_for = _device(screen, hands, said)
     else:
         wishes, rig_for = _simulated(simulate, said)
-    outcome = carry_out(set_up(wishes), rig_for, hands, said["seconds"])
+    wishes = _with_learned(wishes)
+    plug_rig = None if settings is not None else _simulated_plug(wishes, said["seed"])
+    outcome = carry_out(set_up(wishes), rig_for, hands, said["seconds"], plug_rig)
     place = free_folder(Path(RECORDINGS))
     setup = Setup("simulator" if settings is None else "device", wishes.name)
     kept = keep_unplugged(place, outcome, setup, said["seconds"])
     record = _record(wishes, settings, outcome, str(place) if kept else "", said["seconds"])
-    earlier = write_setup(Path(SETUP_FILE), record)
+    note = "" if outcome.checked is None else remark(outcome.checked)
+    screen.note(learned_text(wishes.learned))
+    earlier = write_setup(Path(SETUP_FILE), record, {"resistor_ohm": note} if note else {})
     if earlier is not None:
         screen.note(f"The earlier one is now {earlier}")
         references = Path(FILE_NAME)
@@ -113,15 +126,38 @@ def command(context: click.Context, /, **said: Any) -> None:
     screen.note(f'\nSaved: {SETUP_FILE}\nNext:  loopback measure "NAME OF THE PEDAL"{follow}')
 
 
+def _with_learned(wishes: Wishes) -> Wishes:
+    """Add what references showed, if those in this folder are of the same interface."""
+    from loopback.examination.setup_record import SETUP_FILE
+
+    path = Path(SETUP_FILE)
+    if not path.exists() or _is_of(path, wishes.name):
+        return replace(wishes, learned=learned_here())
+    return wishes
+
+
+def _simulated_plug(wishes: Wishes, seed: int) -> Callable[[], Rig] | None:
+    """Make the bench on which the check plug has exactly its stated value."""
+    from loopback.rig.simulated import simulated_part
+
+    part = wishes.check_plug
+    return None if part is None else lambda: simulated_part(f"{part.value:.9g}", seed)
+
+
 def _other_box(earlier: Path, record: SetupRecord) -> bool:
     """Tell whether a setup file is of another interface than the one now set up."""
+    return not _is_of(earlier, record.device)
+
+
+def _is_of(path: Path, device: str) -> bool:
+    """Tell whether a setup file is of that interface."""
     from loopback.errors import LoopbackError
     from loopback.examination.setup_record import read_setup
 
     try:
-        return read_setup(earlier).device != record.device
+        return read_setup(path).device == device
     except LoopbackError:
-        return True  # nobody can tell what a damaged file was of
+        return False  # nobody can tell what a damaged file was of
 
 
 def _list_everything(screen: Screen) -> None:
@@ -133,6 +169,7 @@ def _list_everything(screen: Screen) -> None:
 def _wishes(said: dict[str, Any], name: str, rates_hz: tuple[int, ...]) -> Wishes:
     from loopback.guided.setup_asked import Wishes
     from loopback.guided.setup_values import read_resistor
+    from loopback.meter.check_plug import read_known_part
 
     cable = read_check_cable(said["check_cable"])
     ohm, tolerance = (None, None) if said["resistor"] is None else read_resistor(said["resistor"])
@@ -151,6 +188,7 @@ def _wishes(said: dict[str, Any], name: str, rates_hz: tuple[int, ...]) -> Wishe
         not said["no_resistor"],
         said["meter"],
         said["meter_reading"],
+        None if said["check_plug"] is None else read_known_part(said["check_plug"]),
     )
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import math
 import tomllib
+from collections.abc import Mapping
 from itertools import count
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 import msgspec
@@ -125,13 +127,15 @@ class SetupRecord(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     recordings: str = ""
 
 
-def encode_setup(record: SetupRecord) -> str:
+def encode_setup(record: SetupRecord, remarks: Mapping[str, str] = MappingProxyType({})) -> str:
     """Write a setup as TOML with a comment on every line.
 
     Parameters
     ----------
     record : SetupRecord
         What was found.
+    remarks : mapping of str to str
+        Comments in the place of the usual ones, by field: where a value is from.
 
     Returns
     -------
@@ -150,7 +154,7 @@ def encode_setup(record: SetupRecord) -> str:
         for name, comment in fields:
             value = values.pop(name)
             shown = f"# {name} =" if value is None else f"{name} = {_toml(name, value)}"
-            lines.append(f"{shown:<34}  # {comment}")
+            lines.append(f"{shown:<34}  # {remarks.get(name, comment)}")
     if values:
         raise AssertionError(f"fields without a comment: {sorted(values)}")
     return "\n".join(lines) + "\n"
@@ -222,7 +226,9 @@ def read_setup(path: Path) -> SetupRecord:
     return decode_setup(text, path.name)
 
 
-def write_setup(path: Path, record: SetupRecord) -> Path | None:
+def write_setup(
+    path: Path, record: SetupRecord, remarks: Mapping[str, str] = MappingProxyType({})
+) -> Path | None:
     """Write a setup file; an earlier one gets another name and stays.
 
     Parameters
@@ -231,6 +237,8 @@ def write_setup(path: Path, record: SetupRecord) -> Path | None:
         The file.
     record : SetupRecord
         What was found.
+    remarks : mapping of str to str
+        See `encode_setup`.
 
     Returns
     -------
@@ -244,7 +252,7 @@ def write_setup(path: Path, record: SetupRecord) -> Path | None:
     ArgumentError
         If a number cannot be stored.
     """
-    data = encode_setup(record).encode()
+    data = encode_setup(record, remarks).encode()
     if not path.exists():
         write_new(path, [data])
         return None

@@ -14,12 +14,15 @@ from loopback.guided.hearing import Heard, hear
 from loopback.guided.setup_asked import (
     AskText,
     Listen,
+    ListenShort,
     PlayTone,
     SetupAnswer,
     SetupOutcome,
     Steps,
 )
 from loopback.guided.sitting import Hands
+from loopback.meter.listen import Heard as HeardShort
+from loopback.meter.listen import hear as hear_short
 from loopback.plan.events import Ask, Show, Tell
 from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import Rig, RunRequest
@@ -41,7 +44,13 @@ RigFor = Callable[[bool], Rig]
 """Makes the rig, with the check cable or without."""
 
 
-def carry_out(steps: Steps, rig_for: RigFor, hands: SetupHands, sweep_s: float) -> SetupOutcome:
+def carry_out(
+    steps: Steps,
+    rig_for: RigFor,
+    hands: SetupHands,
+    sweep_s: float,
+    plug_rig: Callable[[], Rig] | None = None,
+) -> SetupOutcome:
     """Answer every request of `loopback.guided.setup_steps.set_up`.
 
     Parameters
@@ -54,6 +63,8 @@ def carry_out(steps: Steps, rig_for: RigFor, hands: SetupHands, sweep_s: float) 
         Whoever plugs and reads.
     sweep_s : float
         Length of the sweeps of the examinations to come.
+    plug_rig : callable or None
+        Makes the rig on which the check plug is; None: the one that is there.
 
     Returns
     -------
@@ -67,6 +78,7 @@ def carry_out(steps: Steps, rig_for: RigFor, hands: SetupHands, sweep_s: float) 
     """
     answer: SetupAnswer = None
     rigs: dict[bool, Rig] = {}
+    plug: Rig | None = None
     number = 0
     while True:
         try:
@@ -85,8 +97,11 @@ def carry_out(steps: Steps, rig_for: RigFor, hands: SetupHands, sweep_s: float) 
             case AskText():
                 answer = hands.ask_text(request)
             case PlayTone():
-                rig = rigs.setdefault(False, rig_for(False)) if not rigs else rigs[min(rigs)]
-                _tone(request, rig)
+                _tone(request, _any(rigs, rig_for))
+            case ListenShort():
+                if plug is None:
+                    plug = _any(rigs, rig_for) if plug_rig is None else plug_rig()
+                answer = _heard_short(request, plug)
             case Listen():
                 number += 1
                 if request.check not in rigs:
@@ -143,6 +158,22 @@ def _heard(listen: Listen, rig: Rig, number: int, sweep_s: float) -> Heard:
     # A second input may be listened to without any check cable, to find a lead in the wrong one.
     check = facts.check_channel if listen.check else None
     return hear(number, listen.label, signal, recorded, facts.path_channel or 0, check)
+
+
+def _heard_short(listen: ListenShort, rig: Rig) -> tuple[HeardShort, ...]:
+    channel = rig.facts().path_channel or 0
+    return tuple(
+        hear_short(recorded.samples[:, channel], listen.signal)
+        for recorded in rig.play(RunRequest(listen.label, listen.signal, listen.takes))
+        if recorded.samples is not None and recorded.kind == "sweep"
+    )
+
+
+def _any(rigs: dict[bool, Rig], rig_for: RigFor) -> Rig:
+    """Take the rig that is there, rather without the check cable; make one if there is none."""
+    if not rigs:
+        rigs[False] = rig_for(False)
+    return rigs[min(rigs)]
 
 
 def _tone(tone: PlayTone, rig: Rig) -> None:

@@ -6,8 +6,12 @@ from collections.abc import Generator
 from dataclasses import dataclass
 
 from loopback.guided.hearing import Heard
+from loopback.identify.learned import SetupLearned
+from loopback.meter.check_plug import Checked, KnownPart
+from loopback.meter.listen import Heard as HeardShort
 from loopback.plan.events import Ask, Key, Show, Tell
 from loopback.plan.runs import ResistorEnd, RunLabel
+from loopback.signal.take import Signal
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +42,10 @@ class Wishes:
         Whether a meter will be read.
     meter_v : float or None
         Its reading, volts RMS, of a tone at the working level; None: play the tone and ask.
+    check_plug : KnownPart or None
+        A known part to check the resistor with; None: not asked for.
+    learned : SetupLearned or None
+        How steady this setup is, from its earlier references; None: there are none.
     """
 
     name: str
@@ -54,6 +62,8 @@ class Wishes:
     with_resistor: bool = True
     meter: bool = False
     meter_v: float | None = None
+    check_plug: KnownPart | None = None
+    learned: SetupLearned | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +108,25 @@ class Listen:
 
 
 @dataclass(frozen=True, slots=True)
+class ListenShort:
+    """Play short sweeps, as the live meter does.
+
+    Parameters
+    ----------
+    label : RunLabel
+        What is connected; a pedal stands for the check plug across the coupler.
+    signal : Signal
+        A short one.
+    takes : int
+        How many, in one stream.
+    """
+
+    label: RunLabel
+    signal: Signal
+    takes: int
+
+
+@dataclass(frozen=True, slots=True)
 class PlayTone:
     """Play a steady tone, for a meter.
 
@@ -138,6 +167,8 @@ class SetupOutcome:
         Setup capacitance and input resistance; None without the resistor lead.
     full_scale_dbu : float or None
         Of the input; None: everything stays relative.
+    checked : Checked or None
+        What the check plug said; None without one.
     """
 
     level_dbfs: float
@@ -151,9 +182,10 @@ class SetupOutcome:
     node_farad: float | None = None
     input_ohm: float | None = None
     full_scale_dbu: float | None = None
+    checked: Checked | None = None
 
 
-SetupRequest = Show | Ask | Tell | AskText | Listen | PlayTone
-SetupAnswer = Key | str | Heard | None
+SetupRequest = Show | Ask | Tell | AskText | Listen | ListenShort | PlayTone
+SetupAnswer = Key | str | Heard | tuple[HeardShort, ...] | None
 Steps = Generator[SetupRequest, SetupAnswer, SetupOutcome]
 """Yields requests and is sent the answers; returns when everything can be used."""

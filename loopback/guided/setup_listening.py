@@ -89,7 +89,7 @@ class Listening:
 
     def find_level(self, feed: Feed, what: str) -> Part[Heard]:
         """Raise the level step by step until enough arrives, the ceiling stands, or it clips."""
-        label = self._label(feed)
+        label = self.label(feed)
         ceiling = self.wishes.ceiling_dbfs
         yield Show(what or words.FEED[feed], drawing=draw(label, sockets=self.sockets))
         yield Tell(
@@ -119,7 +119,7 @@ class Listening:
         plain: Heard | None = None
         again: Feed = "plain"
         for _ in range(MOST_TRIES):
-            label = self._label(again)
+            label = self.label(again)
             text = words.FEED[again] if again == "plain" else "Resistor lead in, coupler stays."
             yield Show(text, drawing=draw(label, sockets=self.sockets))
             yield from ready("")
@@ -157,7 +157,7 @@ class Listening:
             if (yield Ask(offer, choices, "no")) != "yes":
                 return False
         for _ in range(MOST_TRIES):
-            label = self._label("plain")
+            label = self.label("plain")
             heard = yield from self._listen(label, self.level_dbfs, check=True)
             found = judge_check(heard, wishes.check_input)
             if found is None and heard.check_delay_s is not None:
@@ -170,6 +170,18 @@ class Listening:
             if found is not None and not (yield from _put_right(found)):
                 return False
         return False
+
+    def label(self, feed: Feed) -> RunLabel:
+        """Return the label of a run on the coupler with that lead."""
+        if feed == "plain":
+            return RunLabel("coupler", "plain")
+        return RunLabel(
+            "coupler",
+            "resistor",
+            resistor_ohm=self.resistor_ohm,
+            resistor_tolerance=self.resistor_tolerance,
+            resistor_end=self.wishes.resistor_end,
+        )
 
     def _rise(self, label: RunLabel) -> Part[tuple[Heard, Finding | None]]:
         """Go up from the quiet start; what spoils the first step is not made louder."""
@@ -229,17 +241,6 @@ class Listening:
             yield Tell(
                 f"Same clock, no processing, no resampling, tones {apart:.3f} dB apart", "good"
             )
-
-    def _label(self, feed: Feed) -> RunLabel:
-        if feed == "plain":
-            return RunLabel("coupler", "plain")
-        return RunLabel(
-            "coupler",
-            "resistor",
-            resistor_ohm=self.resistor_ohm,
-            resistor_tolerance=self.resistor_tolerance,
-            resistor_end=self.wishes.resistor_end,
-        )
 
 
 def ready(question: str) -> Part[None]:

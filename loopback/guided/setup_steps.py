@@ -1,8 +1,8 @@
 """Setting up as a machine of steps: what is asked for goes out, what was heard comes in.
 
 `set_up` is a generator. It yields requests and is sent the answer to each: a key for `Ask`, text
-for `AskText`, a `Heard` for `Listen`; nothing for `Show`, `Tell` and `PlayTone`. It knows no
-terminal, no file and no sound.
+for `AskText`, a `Heard` for `Listen`, those of the meter for `ListenShort`; nothing for `Show`,
+`Tell` and `PlayTone`. It knows no terminal, no file and no sound.
 """
 
 from __future__ import annotations
@@ -10,14 +10,18 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import msgspec
+
 from loopback.errors import ArgumentError
 from loopback.guided import setup_words as words
 from loopback.guided.hearing import Heard
 from loopback.guided.setup_asked import AskText, PlayTone, SetupOutcome, Steps, Wishes
+from loopback.guided.setup_check import check_resistor
 from loopback.guided.setup_findings import judge_name, judge_node
 from loopback.guided.setup_listening import MOST_TRIES, Listening, Part, ready, refusal
 from loopback.guided.setup_values import dbv_of, full_scale_dbu, read_resistor
 from loopback.identify.setup import find_setup
+from loopback.meter.check_plug import Checked
 from loopback.plan.events import Show, Tell
 from loopback.quantity import estimate_text, parse_value
 
@@ -25,7 +29,7 @@ TONE_S = 12.0
 
 
 def set_up(wishes: Wishes) -> Steps:
-    """Set up: name, cautions, unplugged, level, leads, check cable, meter.
+    """Set up: name, cautions, unplugged, level, leads, check plug, check cable, meter.
 
     Parameters
     ----------
@@ -63,15 +67,28 @@ def set_up(wishes: Wishes) -> Steps:
     if wishes.with_resistor and ohm is None:
         ohm, tolerance = yield from _ask_resistor()
     resistor: Heard | None = None
+    checked: Checked | None = None
     steps.resistor_ohm, steps.resistor_tolerance = ohm, tolerance
     if wishes.with_resistor:
         resistor = yield from steps.find_level("resistor", "")
         resistor, plain = yield from steps.compare(resistor)
+        checked = yield from check_resistor(steps)
+        if checked is not None:
+            ohm, tolerance = checked.standard
+            steps.resistor_ohm, steps.resistor_tolerance = ohm, tolerance
     else:
         plain = yield from steps.find_level("plain", words.PLAIN_FIRST)
     check = yield from steps.check_cable()
     outcome = SetupOutcome(
-        steps.level_dbfs, steps.rate_hz, unplugged, plain, resistor, ohm, tolerance, check
+        steps.level_dbfs,
+        steps.rate_hz,
+        unplugged,
+        plain,
+        resistor,
+        ohm,
+        tolerance,
+        check,
+        checked=checked,
     )
     if resistor is not None:
         outcome = yield from _found(outcome, resistor, plain)
@@ -96,8 +113,15 @@ def _ask_resistor() -> Part[tuple[float, float]]:
 
 def _found(outcome: SetupOutcome, resistor: Heard, plain: Heard) -> Part[SetupOutcome]:
     """Find setup capacitance and input resistance."""
+    known = {
+        "resistor_ohm": outcome.resistor_ohm,
+        "resistor_tolerance": outcome.resistor_tolerance,
+    }
+    label = msgspec.structs.replace(resistor.label, **known)
     pairs = [
-        (heard.label, heard.seen.response) for heard in (resistor, plain) if heard.seen is not None
+        (label if heard is resistor else heard.label, heard.seen.response)
+        for heard in (resistor, plain)
+        if heard.seen is not None
     ]
     setup = find_setup(pairs)
     if setup is None or setup.basis != "both":

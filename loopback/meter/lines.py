@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from loopback.identify.learned import SetupLearned
 from loopback.meter.reading import Reading, Zero, floor_farad
 from loopback.meter.steadiness import LEAST_JUMP_FARAD, WINDOW_S, Watch
 from loopback.quantity import Estimate, estimate_text, round_together
@@ -41,23 +42,26 @@ def zero_line(zero: Zero) -> str:
     if zero.scale_u > 0.03:
         text += ".\n      A plain lead on the coupler first, or --input 1M, narrows the latter"
     if zero.learned is not None and zero.learned.references:
-        text += f".\n      {learned_text(zero.learned.references)}"
+        text += f".\n      {learned_text(zero.learned)}"
     return text
 
 
-def learned_text(references: int) -> str:
+def learned_text(learned: SetupLearned | None) -> str:
     """Say what the scatter of a setup rests on.
 
     Parameters
     ----------
-    references : int
-        Reference runs that were learned from, one or more.
+    learned : SetupLearned or None
+        From its references; None: there are none.
 
     Returns
     -------
     str
         Without a full stop.
     """
+    references = 0 if learned is None else learned.references
+    if references == 0:
+        return "Scatter of plugs and gain: common practice, no references of this setup yet"
     runs = "1 reference run" if references == 1 else f"{references} reference runs"
     return f"Scatter of plugs and gain: learned from {runs} of this setup"
 

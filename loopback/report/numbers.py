@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from loopback.facts import Analysis, RunFacts
+from loopback.meter.lines import learned_text
 from loopback.noise.figures import NoiseFigures
 from loopback.quality.finding import Finding
 from loopback.quantity import Estimate, estimate_text, round_together, with_prefix
@@ -36,7 +37,9 @@ def every_number(analysis: Analysis, *, signs: bool) -> str:
     blocks.append([Row("Findings", "\n".join(finding_lines(analysis.findings)) or "none")])
     note = Row("Numbers", "What stands after ± covers 95 %. * marks the runs in bypass.")
     levels = Row("Levels", levels_line(analysis.examination))
-    return "\n\n".join(lay_out(rows, signs=signs) for rows in [[note, levels], *blocks] if rows)
+    scatter = Row("Setup", f"{learned_text(analysis.learned)}.")
+    head = [note, levels, scatter]
+    return "\n\n".join(lay_out(rows, signs=signs) for rows in [head, *blocks] if rows)
 
 
 def number_blocks(analysis: Analysis) -> list[list[Row]]:

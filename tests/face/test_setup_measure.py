@@ -155,6 +155,40 @@ def test_what_references_show_is_kept_beside_the_setup_and_in_the_folder(
     assert with_them.c_farad.u > 1.2 * without.c_farad.u
 
 
+def test_a_check_plug_and_what_was_learned_are_said(place: Path, capsys: Capture) -> None:
+    """The resistor that a check plug found is what `measure` goes by; how many references count."""
+    ended = here([*SETUP, "--check-plug", "1n:0.1%"], capsys)
+    assert ended.status == 0, ended.err
+    assert "stated 1 nF ± 0.1 %: they agree, E_n 0." in " ".join(ended.out.split())
+    # The examination made before has two with the resistor lead; one plain run alone says nothing.
+    assert "learned from 2 reference runs of this setup" in ended.out
+    record = read_setup(place / "setup.toml")
+    assert record.resistor_ohm == pytest.approx(100_200, abs=300)  # 0.2 % off in the simulator
+    assert record.resistor_tolerance is not None
+    assert record.resistor_tolerance < 0.004
+    assert "typed: 100.0 kΩ ± 1 %" in (place / "setup.toml").read_text(encoding="utf-8")
+    call = ["measure", "Field Gate", "--simulate", "quarry-lamp", "--plan", "quick", "--yes"]
+    assert here(call, capsys).status == 0
+    document = ExaminationFolder.open(place / "field-gate").document
+    assert document.setup.resistor_ohm == record.resistor_ohm
+    assert {
+        run.label.resistor_tolerance for run in document.runs if run.label.feed == "resistor"
+    } == {record.resistor_tolerance}
+    shown = here(["show", "field-gate", "--all"], capsys).out
+    assert "learned from 4 reference runs" in " ".join(shown.split())
+
+
+def test_a_check_plug_needs_a_resistor_lead(place: Path, capsys: Capture) -> None:
+    """Refused before anything is played, as is a part that cannot be one."""
+    ended = here([*SETUP, "--no-resistor", "--check-plug", "1n:1%"], capsys)
+    assert ended.status == 2
+    assert "exclude each other" in ended.err
+    ended = here([*SETUP, "--check-plug", "0:1%"], capsys)
+    assert ended.status != 0
+    assert "cannot be a check plug" in ended.err
+    assert not (place / "setup-before-1.toml").exists()
+
+
 def test_references_of_another_interface_are_put_aside(place: Path, capsys: Capture) -> None:
     """Setting up again keeps what was learned; of another interface, it gets another name."""
     assert here(SETUP, capsys).status == 0
