@@ -11,6 +11,7 @@ from loopback.report.page_faults import faults_section
 from loopback.report.page_measured import measured_sections
 from loopback.report.page_pictures import circuit_picture
 from loopback.report.page_records import Picture, Section
+from loopback.report.page_refused import again_row, refused_table, told_elsewhere
 from loopback.report.page_runs import power_table, recordings_table, runs_table
 from loopback.report.page_words import CAUTIONS
 from loopback.texts import one_line
@@ -155,11 +156,11 @@ def _power(analysis: Analysis) -> Section:
 
 
 def _findings(analysis: Analysis) -> Section:
-    worth = tuple(f for f in analysis.findings if f.grade != "good")
-    lines = tuple(one_line(line) for line in finding_lines(worth))
+    lines = tuple(one_line(line) for line in finding_lines(told_elsewhere(analysis)))
     missing = "Nothing: every recording passed every check."
-    rows = (Row("Noticed", "\n".join(lines)),) if lines else ()
-    return Section("findings", "Noticed while measuring", rows=rows, missing=missing)
+    rows = (again_row(analysis), Row("Noticed", "\n".join(lines)))
+    tables = (refused_table(analysis),)
+    return Section("findings", "Noticed while measuring", tables=tables, rows=rows, missing=missing)
 
 
 def _not_tested(analysis: Analysis) -> Section:

@@ -14,6 +14,7 @@ from loopback.report.page_faults import fault_answer
 from loopback.report.page_item import item_rows, of_what, report_rows, setup_rows, when
 from loopback.report.page_pictures import page_pictures
 from loopback.report.page_records import Answer
+from loopback.report.page_refused import refused_answer
 from loopback.report.page_sections import (
     appendix,
     meter_section,
@@ -134,6 +135,7 @@ def _head(analysis: Analysis, *, private: bool) -> dict[str, object]:
         "private": private,
         "answers": answers(analysis.result),
         "fault": fault_answer(analysis),
+        "refused": refused_answer(analysis),
         "claim": one_line(claim_line(analysis.result, one_line(pedal.claim, _LONGEST_NAME))),
         "next_runs": would_tell_lines(analysis.result)[:_MOST_RUNS],
         "short": one_line(short_line(analysis), 400),
