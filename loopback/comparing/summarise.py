@@ -76,7 +76,6 @@ def summary_of(analysis: Analysis) -> Summary:
         figures={n: figure for n, e in figures.items() if (figure := _figure(e)) is not None},
         within=within,
         refused=sum(finding.grade == "refuse" for finding in analysis.findings),
-        looked=sum(finding.grade == "look" for finding in analysis.findings),
         faults=tuple(words.name for words in fault_words(analysis.faults)),
     )  # fmt: skip
 

@@ -180,8 +180,8 @@ class Summary(_Record, frozen=True):
     within : dict of str to list of float
         By `Quantity`, values of single runs of one hook-up and state in this examination, two or
         more of them, in base units.
-    refused, looked : int
-        Findings that refuse something, and findings to look at.
+    refused : int
+        Findings that refuse something.
     faults : tuple of str
         Names of the wiring faults that its data carry.
     """
@@ -204,7 +204,6 @@ class Summary(_Record, frozen=True):
     figures: dict[str, Figure]
     within: dict[str, list[float]]
     refused: int
-    looked: int
     faults: tuple[str, ...] = ()
 
     def estimate(self, quantity: Quantity) -> Estimate | None:

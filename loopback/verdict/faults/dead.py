@@ -145,8 +145,11 @@ def _one_dead(case: Case, states: dict[Position, RunState], dead: Position) -> l
 def _dead_bypass(case: Case, state: RunState, dead: Position, plays: Clue) -> list[Match]:
     clue = _dead_clue(case, dead, state, "bypass")
     if state == "short":
-        metal = ohm_to_ground(case, dead)[0] < METAL_OHM.value
-        return [Match("ground_tab", (clue, plays))] if metal else []
+        ohm, bound = ohm_to_ground(case, dead)
+        if ohm >= METAL_OHM.value:
+            return []
+        # No more than a bound: nothing is seen of the ground itself, and a mute leaves as little.
+        return [Match("ground_tab", (clue, plays), meant=("mute",) if bound else None)]
     farad = clue.numbers.get("farad")
     lugs = isinstance(farad, float) and farad < NEIGHBOURS_F.value
     return [Match("jumper_missing", (clue, plays))] if lugs else []
