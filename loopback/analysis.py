@@ -115,7 +115,7 @@ def analyse(path: Path | StoredExamination, expectation: Expectation | None = No
         evidence,
         setup,
         priors=priors,
-        analogue_floor=not any(finding.code == "bit_exact" for finding in findings),
+        analogue_floor=bool(sound) or not any(f.code == "bit_exact" for f in findings),
         setups=setups,
         learned=learned,
         clock=find_clock(responses, rate_hz),

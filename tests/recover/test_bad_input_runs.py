@@ -6,10 +6,13 @@ import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from loopback.analysis import analyse
+from loopback.plan.runs import RunLabel
 from loopback.rig.protocol import Recorded
+from loopback.signal.take import render_take
 from loopback.simulate.scenario import Mistake
 from tests.reference.damaged_examinations import (
     LONG,
@@ -152,6 +155,20 @@ def test_digital_return_is_refused_as_no_analogue_input(tmp_path: Path) -> None:
     assert analysis.result.path in ("none", "undecided")
     assert analysis.result.path != "wired"
     assert nothing_lost(folder, recordings=6)
+
+
+def test_one_digital_return_leaves_the_other_runs_their_say(tmp_path: Path) -> None:
+    """The signal's own file added as one more reference is refused; the rest was analogue."""
+    (tmp_path / "without").mkdir()
+    without = analyse(store(tmp_path / "without", sitting()).path)
+    folder = store(tmp_path, sitting())
+    played = np.concatenate([np.zeros(4800), render_take(SIGNAL), np.zeros(4800)])
+    run_id = folder.append_run(RunLabel("coupler", "resistor"))
+    folder.append_recording(run_id, Recorded("sweep", SIGNAL.rate_hz, played[:, None]))
+    analysis = analyse(folder.path)
+    assert ("bit_exact", "refuse", f"{run_id}/1") in noticed(analysis)
+    assert analysis.result.path == without.result.path != "none"
+    assert nothing_lost(folder, recordings=7)
 
 
 def test_direct_monitoring_is_heard_in_the_references(tmp_path: Path) -> None:
