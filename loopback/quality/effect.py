@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from loopback.examination.records import Run
 from loopback.quality import limits
 from loopback.quality.finding import Finding
 from loopback.quality.processing import heard, tone_pair_error_db
@@ -93,11 +94,12 @@ def judge_effect(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Codes ``effect_on`` (good: which position is which, the data decide) and
-        ``no_bypass_run`` (look).
+        Codes ``effect_on`` (good: which position is which, the data decide),
+        ``no_bypass_run`` and ``position_mixed`` (look).
     """
     found: list[Finding] = []
-    clean = False
+    clean: list[Run] = []
+    bent: list[Run] = []
     for item in seen:
         references = references_of(item, seen)
         if item.run.label.path != "pedal" or not references:
@@ -106,8 +108,9 @@ def judge_effect(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
             continue
         sign = shows_effect(item, references)
         if not sign:
-            clean = True
+            clean.append(item.run)
             continue
+        bent.append(item.run)
         found.append(
             Finding("effect_on", "good", sign, "The effect is on in this run.", "", item.run.id)
         )
@@ -122,4 +125,24 @@ def judge_effect(seen: Sequence[RunSeen]) -> tuple[Finding, ...]:
                 " ".join(f.where for f in found),
             )
         )
-    return tuple(found)
+    return (*found, *_mixed(bent, clean))
+
+
+def _mixed(bent: Sequence[Run], clean: Sequence[Run]) -> Iterator[Finding]:
+    """Find runs with the effect on where another of the same position and power has it off."""
+    for run in bent:
+        twins = [
+            other.id
+            for other in clean
+            if (other.label.position, other.label.power) == (run.label.position, run.label.power)
+        ]
+        if twins:
+            yield Finding(
+                "position_mixed",
+                "look",
+                f"effect on in run {run.id}, not in run {', '.join(twins)} of the same position",
+                "The footswitch was in its other position for one of them, or something on the"
+                " line clips behind the resistor lead.",
+                f"Make run {run.id} again with the lamp as in run {twins[0]}.",
+                run.id,
+            )

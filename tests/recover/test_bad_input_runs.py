@@ -80,7 +80,7 @@ CASES = (
     case("coupler left in", Mistake("coupler-left-in"),
          {("equals_reference", "look", "02 03 04")}, r"within 0\.00\d dB", "none"),
     case("effect engaged instead of bypass", Mistake("effect-engaged", 2, 2),
-         set(), "loud and soft differ", "loaded"),
+         {("position_mixed", "look", "02")}, r"effect on in run 02, not in run 08", "undecided"),
 )  # fmt: skip
 
 
