@@ -12,6 +12,11 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+# As the program itself does, before numpy is loaded: several workers share the cores, and what is
+# published says how many threads there were.
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ[_name] = "1"
+
 # The same cases everywhere, and no verdict from a clock on a busy machine.
 settings.register_profile("loopback", derandomize=True, deadline=None)
 settings.load_profile("loopback")

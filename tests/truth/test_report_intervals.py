@@ -31,7 +31,7 @@ def test_both_ends_in_one_prefix(value: float, u: float, unit: str, text: str) -
 
 
 def test_conductance_is_written_as_resistance() -> None:
-    """1.00 µS ± 0.0098: 0.99 to 1.01 MΩ; one that may be zero is the one-sided bound; below zero is none."""
+    """1.00 µS ± 0.0098: 0.99 to 1.01 MΩ; one that may be zero is a one-sided bound, or none."""
     assert resistance_interval_text(Estimate(1e-6, 5e-9, "siemens")) == "0.99 to 1.01 MΩ"
     assert resistance_interval_text(Estimate(1e-9, 3e-9, "siemens")) == "over 160 MΩ"
     assert resistance_interval_text(Estimate(-1e-8, 3e-9, "siemens")) == "not limited"
