@@ -25,10 +25,9 @@ from loopback.report.compare_lines import level_text, row_of
 from loopback.report.dates import date_text
 from loopback.report.figures.curves import Sheet
 from loopback.report.figures.frame import Look
-from loopback.report.figures.insertion import draw_insertion
+from loopback.report.figures.levels import draw_insertion, draw_zoom
 from loopback.report.figures.svg import in_theme, svg_text
 from loopback.report.figures.writing import Figure
-from loopback.report.figures.zoom import draw_zoom
 from loopback.report.layout import Row
 from loopback.report.overlay_source import MOST_CURVES, overlay_sheet
 from loopback.report.page import render

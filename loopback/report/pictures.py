@@ -12,8 +12,7 @@ from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, zoom_sheet
 from loopback.report.figures.curves import PressSheet, Sheet
 from loopback.report.figures.frame import USUAL, Look, SizeName
-from loopback.report.figures.harmonics import draw_harmonics
-from loopback.report.figures.insertion import draw_insertion
+from loopback.report.figures.levels import draw_harmonics, draw_insertion, draw_zoom
 from loopback.report.figures.noise import draw_noise
 from loopback.report.figures.palette import THEMES as THEMES
 from loopback.report.figures.palette import ThemeName
@@ -21,7 +20,6 @@ from loopback.report.figures.player import draw_player
 from loopback.report.figures.presses import draw_presses
 from loopback.report.figures.svg import PageTheme, in_theme, svg_text
 from loopback.report.figures.writing import Figure, PictureKind, write_picture
-from loopback.report.figures.zoom import draw_zoom
 from loopback.report.harmonics_source import harmonics_sheet
 from loopback.report.noise_source import noise_sheet
 from loopback.report.player_source import player_sheet

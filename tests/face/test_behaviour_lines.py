@@ -18,7 +18,7 @@ from loopback.quality.behaviour import Behaviour
 from loopback.quantity import Estimate
 from loopback.report.behaviour_lines import behaviour_rows, bleed_text, own_rows
 from loopback.report.document import facts_json, facts_of
-from loopback.report.figures.harmonics import draw_harmonics
+from loopback.report.figures.levels import draw_harmonics
 from loopback.report.figures.noise import draw_noise
 from loopback.report.harmonics_source import harmonics_sheet
 from loopback.report.layout import lay_out

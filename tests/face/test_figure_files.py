@@ -10,7 +10,7 @@ import matplotlib as mpl
 import pytest
 
 from loopback.report.curve_source import insertion_sheet
-from loopback.report.figures.insertion import draw_insertion
+from loopback.report.figures.levels import draw_insertion
 from loopback.report.figures.writing import png_bytes, svg_bytes
 from loopback.report.pictures import picture_paths, pictures_of, write_pictures
 from tests.reference.invented_analysis import analysis

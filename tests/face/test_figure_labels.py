@@ -11,9 +11,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, zoom_sheet
-from loopback.report.figures.insertion import draw_insertion
+from loopback.report.figures.levels import draw_insertion, draw_zoom
 from loopback.report.figures.noise import draw_noise
-from loopback.report.figures.zoom import draw_zoom
 from loopback.report.noise_source import noise_sheet
 from loopback.verdict.passing import RunState
 from tests.reference.invented_analysis import F_HZ, LONG_NAME, analysis, pedal_run, twelve_runs

@@ -15,7 +15,7 @@ from loopback.errors import ArgumentError
 from loopback.report.curve_source import insertion_sheet
 from loopback.report.figures.curves import Sheet
 from loopback.report.figures.frame import Look
-from loopback.report.figures.insertion import draw_insertion
+from loopback.report.figures.levels import draw_insertion
 from loopback.report.figures.overlay import MOST_NAMED, Trace, overlay_curves
 from loopback.report.figures.palette import DARK, LIGHT, THEMES
 from loopback.report.figures.presses import draw_presses

@@ -13,9 +13,8 @@ from loopback.facts import Analysis
 from loopback.report.curve_source import insertion_sheet, zoom_sheet
 from loopback.report.figures.curves import Sheet
 from loopback.report.figures.frame import ALLOWED_DB_PER_DECADE
-from loopback.report.figures.insertion import draw_insertion
+from loopback.report.figures.levels import draw_insertion, draw_zoom
 from loopback.report.figures.noise import draw_noise
-from loopback.report.figures.zoom import draw_zoom
 from loopback.report.noise_source import noise_sheet
 from tests.reference.invented_analysis import LONG_NAME, analysis, twelve_runs
 
