@@ -98,16 +98,38 @@ def read_sheet(path: Path) -> SignalSheet:
     DocumentError
         If it is missing or not such a document.
     """
+    return decode_sheet(*read_beside(path, "the signal file plays"))
+
+
+def read_beside(path: Path, what: str) -> tuple[bytes, str]:
+    """Read the bytes of the document beside a file that is played.
+
+    Parameters
+    ----------
+    path : Path
+        The WAV file or the document itself.
+    what : str
+        What it says, for the message.
+
+    Returns
+    -------
+    tuple of (bytes, str)
+        And the document's name.
+
+    Raises
+    ------
+    DocumentError
+        If it cannot be read.
+    """
     beside = sheet_path(path)
     try:
-        data = beside.read_bytes()
+        return beside.read_bytes(), beside.name
     except OSError as error:
         raise DocumentError(
             f'"{beside}" cannot be read: {error.strerror or error}.',
-            "It says what the signal file plays.",
-            "Keep the two files together, or write the signal again.",
+            f"It says what {what}.",
+            "Keep the two files together, or write them again.",
         ) from error
-    return decode_sheet(data, beside.name)
 
 
 def place_signal_files(path: Path, signal: Signal) -> None:

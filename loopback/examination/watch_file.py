@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from loopback.errors import ArgumentError, DocumentError, FolderError
+from loopback.errors import ArgumentError, FolderError
 from loopback.examination.atomic import write_new
-from loopback.examination.signal_file import sheet_path
+from loopback.examination.signal_file import read_beside, sheet_path
 from loopback.examination.wav24 import wav24_chunks
+from loopback.signal.sheet import encode_sheet
 from loopback.signal.watch import Watch, WatchKind, render_watch
 from loopback.signal.watch_sheet import (
     WATCH_SHEET_VERSION,
     WatchSheet,
     decode_watch_sheet,
-    encode_watch_sheet,
 )
 
 _MARK = b'"loopback-watch"'
@@ -51,7 +51,7 @@ def write_watch_file(path: Path, watch: Watch, rate_hz: int) -> None:
             )
     write_new(path, wav24_chunks(samples, rate_hz))
     sheet = WatchSheet(WATCH_SHEET_VERSION, watch, rate_hz)
-    write_new(beside, [encode_watch_sheet(sheet)])
+    write_new(beside, [encode_sheet(sheet)])
 
 
 def read_watch_sheet(path: Path) -> WatchSheet:
@@ -72,16 +72,7 @@ def read_watch_sheet(path: Path) -> WatchSheet:
     DocumentError
         If it is missing or not such a document.
     """
-    beside = sheet_path(path)
-    try:
-        data = beside.read_bytes()
-    except OSError as error:
-        raise DocumentError(
-            f'"{beside}" cannot be read: {error.strerror or error}.',
-            "It says what was played while somebody pressed or tapped.",
-            "Keep the two files together, or write them again.",
-        ) from error
-    return decode_watch_sheet(data, beside.name)
+    return decode_watch_sheet(*read_beside(path, "was played while somebody pressed or tapped"))
 
 
 def find_watch(places: Iterable[Path], kind: WatchKind) -> Watch:

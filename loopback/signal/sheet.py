@@ -61,12 +61,12 @@ def sheet_of(signal: Signal, takes: int = TAKES_PER_FILE) -> SignalSheet:
     return SignalSheet(SHEET_VERSION, signal, takes, layout_of(signal).length)
 
 
-def encode_sheet(sheet: SignalSheet) -> bytes:
-    """Write the document.
+def encode_sheet(sheet: msgspec.Struct) -> bytes:
+    """Write the document beside a file that is played.
 
     Parameters
     ----------
-    sheet : SignalSheet
+    sheet : SignalSheet or loopback.signal.watch_sheet.WatchSheet
         What the file plays.
 
     Returns

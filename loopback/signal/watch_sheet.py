@@ -36,22 +36,6 @@ class WatchSheet(
     rate_hz: int
 
 
-def encode_watch_sheet(sheet: WatchSheet) -> bytes:
-    """Write the document.
-
-    Parameters
-    ----------
-    sheet : WatchSheet
-        What the file plays.
-
-    Returns
-    -------
-    bytes
-        Indented JSON in UTF-8.
-    """
-    return msgspec.json.format(msgspec.json.encode(sheet), indent=2) + b"\n"
-
-
 def decode_watch_sheet(data: bytes, name: str) -> WatchSheet:
     """Read the document.
 
